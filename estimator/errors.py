@@ -149,6 +149,14 @@ class NotFound(InputError):
         super().__init__(f"{what} {which!r} is not in the logbook", mend=mend)
 
 
+class NotYet(InputError):
+    """What is in the logbook is not enough to answer yet; nothing that was given is wrong.
+
+    >>> print(NotYet("0 mows cannot make a track record", mend="add at least 2"))
+    0 mows cannot make a track record; add at least 2
+    """
+
+
 class AlreadyKept(InputError):
     """A file whose bytes the logbook has already.
 

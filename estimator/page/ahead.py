@@ -16,7 +16,7 @@ from pathlib import Path
 from threading import Event, Lock, Thread
 from typing import Any
 
-from estimator.page.remembered import Remembered, question_of
+from estimator.page.remembered import Remembered, StillWorking, Work, question_of
 
 GIVES_WAY = 15
 """Niceness of the process: it gets the time that nothing else needs."""
@@ -60,35 +60,49 @@ class Ahead:
                 self._one_round()
 
     def _one_round(self) -> None:
-        ours, theirs = get_context("spawn").Pipe(duplex=False)
+        ours, theirs = get_context("spawn").Pipe()
         worker = get_context("spawn").Process(target=_work, args=(self._logbook, theirs), daemon=True)
         worker.start()
         theirs.close()
+        work: Work | None = None
         try:
             while not self._changed.is_set():
-                if ours.poll(0.2):
-                    self._memory.take(*ours.recv())
-        except EOFError:  # it is done
+                if not ours.poll(0.2):
+                    continue
+                if work is not None:
+                    answer, done, work = ours.recv(), work, None
+                    done.found.cancel() if answer is None else done.found.set_result(answer)
+                    continue
+                asked, new = self._memory.work_on(*ours.recv())
+                work = asked if new else None
+                ours.send(new)
+        except (EOFError, StillWorking):  # it is done, or pages ask more than enough
             pass
         finally:
+            if work is not None:
+                work.found.cancel()
             worker.kill()
             worker.join()
             worker.close()
             ours.close()
 
 
-def _work(logbook: str | Path | None, out: Connection) -> None:
-    """In the separate process: answer the usual questions and send each as (question, change, answer)."""
+def _work(logbook: str | Path | None, page: Connection) -> None:
+    """In the separate process: name each usual question, and answer it where nobody else does."""
     from estimator.errors import MowchargeError
     from estimator.logbook import latest_change, open_logbook
 
     with suppress(AttributeError, OSError):  # some systems cannot lower a priority
         os.nice(GIVES_WAY)
-    with suppress(MowchargeError, BrokenPipeError), open_logbook(logbook) as book:
+    with suppress(MowchargeError, EOFError, OSError), open_logbook(logbook) as book:
         for ask, arguments in usual_questions(book):
-            change = latest_change(book)
+            page.send((question_of((ask.__name__, arguments)), latest_change(book)))
+            if not page.recv():
+                continue
+            answer = None
             with suppress(MowchargeError):
-                out.send((question_of((ask.__name__, arguments)), change, ask(book, *arguments)))
+                answer = ask(book, *arguments)
+            page.send(answer)
 
 
 def usual_questions(book: Any) -> Iterator[Question]:

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import OrderedDict
 from collections.abc import Callable
-from concurrent.futures import Future
+from concurrent.futures import CancelledError, Future
 from concurrent.futures import TimeoutError as Waited
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
@@ -40,10 +40,17 @@ class StillWorking(MowchargeError):
 
 
 @dataclass(frozen=True)
-class _UnderWay:
+class Work:
+    """The work on a question to the logbook as it was at a change: since when, and its answer once found."""
+
     change: str
     began: float
     found: Future[Any]
+
+    @property
+    def failed(self) -> bool:
+        """Whether it ended without an answer."""
+        return self.found.done() and (self.found.cancelled() or self.found.exception() is not None)
 
 
 class Remembered:
@@ -63,8 +70,7 @@ class Remembered:
     def __init__(self, patience_s: float = inf, in_use: AbstractContextManager[Any] | None = None) -> None:
         self.patience_s = patience_s
         self._in_use: AbstractContextManager[Any] = nullcontext() if in_use is None else in_use
-        self._answers: OrderedDict[str, tuple[str, Any]] = OrderedDict()
-        self._under_way: dict[str, _UnderWay] = {}
+        self._works: OrderedDict[str, Work] = OrderedDict()
         self._lock = Lock()
         self._turns = BoundedSemaphore(AT_ONCE)
 
@@ -76,49 +82,40 @@ class Remembered:
         patience_s : how long to wait for it [s], None as long as usual here
         Raises StillWorking where it takes longer; the work goes on, and a later call finds the answer.
         """
-        question, now = question_of(what), latest_change(book)
-        with self._lock:
-            known = self._answers.get(question)
-            if known is not None and known[0] == now:
-                found: Answer = known[1]
-                return found
-            work = self._under_way.get(question)
-            if work is None or work.change != now:
-                if len(self._under_way) >= MOST_WAITING:
-                    raise StillWorking(0.0)
-                work = _UnderWay(now, monotonic(), Future())
-                self._under_way[question] = work
-                # a daemon thread: stopping the page need not wait for an answer
-                Thread(target=self._work, args=(question, work, ask), daemon=True).start()
+        work, new = self.work_on(question_of(what), latest_change(book))
+        if new:  # a daemon thread: stopping the page need not wait for an answer
+            Thread(target=self._do, args=(work, ask), daemon=True).start()
         patience = self.patience_s if patience_s is None else patience_s
         try:
             answer: Answer = work.found.result(None if patience == inf else patience)
+        except CancelledError:  # whoever worked on it has given up
+            return self.answer(book, what, ask, patience_s)
         except Waited:
             if work.found.done():
                 raise
             raise StillWorking(monotonic() - work.began) from None
         return answer
 
-    def _work(self, question: str, work: _UnderWay, ask: Callable[[], Any]) -> None:
+    def work_on(self, question: str, change: str) -> tuple[Work, bool]:
+        """The work on a question, and whether it is new: who gets new work finds the answer or cancels it."""
+        with self._lock:
+            work = self._works.get(question)
+            if work is not None and work.change == change and not work.failed:
+                return work, False
+            if sum(not each.found.done() for each in self._works.values()) >= MOST_WAITING:
+                raise StillWorking(0.0)
+            work = self._works[question] = Work(change, monotonic(), Future())
+            self._works.move_to_end(question)
+            while len(self._works) > MOST_ANSWERS:
+                self._works.popitem(last=False)
+            return work, True
+
+    def _do(self, work: Work, ask: Callable[[], Any]) -> None:
         try:
             with self._turns, self._in_use:
-                answer = ask()
+                work.found.set_result(ask())
         except BaseException as error:
             work.found.set_exception(error)
-        else:
-            self.take(question, work.change, answer)
-            work.found.set_result(answer)
-        with self._lock:
-            if self._under_way.get(question) is work:
-                del self._under_way[question]
-
-    def take(self, question: str, change: str, answer: object) -> None:
-        """Remember an answer to a question, from the logbook as it was at that change."""
-        with self._lock:
-            self._answers[question] = (change, answer)
-            self._answers.move_to_end(question)
-            while len(self._answers) > MOST_ANSWERS:
-                self._answers.popitem(last=False)
 
 
 def question_of(what: object) -> str:

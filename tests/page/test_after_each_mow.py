@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from html import unescape
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
@@ -17,6 +18,7 @@ from estimator.answers.keeping.after_mow import after_mow
 from estimator.answers.keeping.proposal import likely_lawn, propose
 from estimator.logbook import Logbook, lawns, log_of, mow, mows, open_logbook
 from estimator.page.door.pending import all_waiting
+from estimator.page.screens.adding import with_proposals
 
 
 @pytest.fixture
@@ -131,6 +133,48 @@ def test_many_files_make_a_list_that_is_kept_together(
     with open_logbook(page.settings.logbook) as book:
         assert [f"{mow(book, number).started:%Y-%m-%d}" for number in (35, 36)] == list(days)
         assert mow(book, 35).grass.moisture == "damp"
+
+
+def test_the_list_proposes_again_only_after_a_change(
+    page: RunningPage, samples: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Volts that no pack can have: nothing can be proposed, however often the list is looked at."""
+    asked = []
+
+    def counted(*given: Any) -> dict[str, str]:
+        asked.append(given)
+        return with_proposals(*given)
+
+    monkeypatch.setattr("estimator.page.screens.waiting.with_proposals", counted)
+    rows = "".join(f"{second},6,{12.4 - second / 4000}\n" for second in range(0, 900, 2))
+    for name in ("one.csv", "other.csv"):
+        (tmp_path / name).write_text(f"time_s,current_a,voltage_v\n{rows}{1000 + len(name)},6,12\n")
+    with page.visitor() as visitor:
+        upload(visitor, tmp_path / "one.csv", tmp_path / "other.csv")
+        assert len(all_waiting(page.settings.pending_folder)) == 2
+        asked.clear()
+        for _ in range(3):
+            assert "Waits for you" in visitor.get("/waiting").text
+        assert not asked
+        visitor.post("/list/lawn", data={"form_token": token_of(visitor), "name": "hen run", "area": "90"})
+        visitor.get("/waiting")
+        visitor.get("/waiting")
+        assert len(asked) == 2, "each file once"
+
+
+def test_the_lawn_of_each_file_is_corrected_on_the_list(
+    page: RunningPage, samples: Path, tmp_path: Path
+) -> None:
+    paths = [again(samples, tmp_path, day) for day in ("2025-10-20", "2025-10-27")]
+    with page.visitor() as visitor:
+        listed = upload(visitor, *paths)
+        fields = re.findall(r'<select id="(lawn_[0-9a-f]{32})"', listed.text)
+        assert len(fields) == 2 and listed.text.count("selected>") == 2, "what is proposed is chosen already"
+        assert "20 October 2025" in read(listed) and "27 October 2025" in read(listed)
+        form = {"form_token": token_of(visitor), fields[0]: "far meadow"}
+        assert visitor.post("/waiting/keep", data=form).status_code == 200
+    with open_logbook(page.settings.logbook) as book:
+        assert {mow(book, number).lawn for number in (35, 36)} >= {"far meadow"}
 
 
 def test_a_first_season_is_given_its_lawns_on_the_list(empty_page: RunningPage, samples: Path) -> None:

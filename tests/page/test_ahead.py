@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from threading import Event
 
@@ -65,12 +66,47 @@ def test_after_a_change_the_pages_find_their_answers_ready(orchard_copy: Path, t
             ]
             memory, deadline = page.app.state.remembered, time.monotonic() + LONGEST_WAIT_S
             now = latest_change(book)
-            while not all(memory._answers.get(each, ("",))[0] == now for each in wanted):
-                assert time.monotonic() < deadline, [each for each in wanted if each not in memory._answers]
+            while missing := set(wanted) - _answered(memory, now):
+                assert time.monotonic() < deadline, missing
                 time.sleep(0.2)
             newest = newest_number(book)
-        ready = set(memory._answers)
+        ready = dict(memory._works)
         for path in (*ASKED, f"/mows/{newest}/minutes"):
             visitor.get(path)
-        asked = {each for each in memory._answers if each not in ready}
-        assert asked == set(), "a page asked something else"
+        asked = {each for each in _answered(memory, now) if memory._works[each] is not ready.get(each)}
+        assert asked == set(), "a page asked something else, or again"
+
+
+def _answered(memory: Remembered, change: str) -> set[str]:
+    return {
+        question
+        for question, work in memory._works.items()
+        if work.change == change and work.found.done() and not work.failed
+    }
+
+
+def test_a_page_waits_for_what_is_worked_out_ahead(tmp_path: Path) -> None:
+    with open_logbook(tmp_path / "logbook.sqlite") as book:
+        memory = Remembered(patience_s=0.01)
+        ahead, new = memory.work_on(question_of("slow"), latest_change(book))
+        assert new and not memory.work_on(question_of("slow"), latest_change(book))[1]
+
+        def again() -> int:
+            raise AssertionError("worked out a second time")
+
+        with pytest.raises(StillWorking):
+            memory.answer(book, "slow", again)
+        ahead.found.set_result(7)
+        assert memory.answer(book, "slow", again) == 7
+
+
+def test_a_page_works_out_what_was_given_up_ahead(tmp_path: Path) -> None:
+    with open_logbook(tmp_path / "logbook.sqlite") as book, ThreadPoolExecutor(1) as pool:
+        memory = Remembered()
+        ahead, _ = memory.work_on(question_of("slow"), latest_change(book))
+        waits = pool.submit(memory.answer, book, "slow", lambda: 8)
+        time.sleep(0.05)
+        assert not waits.done(), "it waits for the work ahead"
+        ahead.found.cancel()
+        assert waits.result(LONGEST_WAIT_S) == 8
+        assert not memory.work_on(question_of("slow"), latest_change(book))[1]

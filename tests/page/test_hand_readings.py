@@ -7,13 +7,14 @@ import time
 from collections.abc import Iterator
 from html import unescape
 from pathlib import Path
+from typing import Any
 
 import httpx
 import pytest
 from page_kit import BEARER, RunningPage, running_page, token_of, upload
 
 from estimator.descriptions import Lawn, Pack
-from estimator.logbook import keep_lawn, keep_pack, open_logbook
+from estimator.logbook import Logbook, derived_of_mows, keep_lawn, keep_pack, open_logbook
 
 FOUR = {"idle_a": "1,5", "typical_a": "4,4", "highest_a": "12", "minutes": "26"}
 
@@ -45,6 +46,39 @@ def keep(visitor: httpx.Client, shown: httpx.Response) -> httpx.Response:
     key = shown.url.path.rsplit("/", 1)[1]
     said = {"lawn": "orchard", "pack": "crate", "started": "2025-05-04T09:30"}
     return visitor.post(f"/add/{key}/keep", data={"form_token": token_of(visitor), **said})
+
+
+def test_what_the_logbook_does_not_show_yet_is_no_mistake(described: RunningPage) -> None:
+    """A mow by hand shows no capacity: that is said calmly, as an answer, and other packs can be chosen."""
+    with described.visitor() as visitor:
+        keep(visitor, typed(visitor, FOUR))
+        answer = visitor.get("/life")
+        assert answer.status_code == 200 and 'role="alert"' not in answer.text
+        assert "No mow of crate shows its capacity yet; log one from full" in read(answer)
+        record = visitor.get("/record")
+        assert record.status_code == 200 and "1 mow cannot make a track record" in read(record)
+        assert visitor.get("/life?sure=200").status_code == 422
+
+
+def test_the_list_and_the_preview_read_the_figures_of_other_mows_once(
+    described: RunningPage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with described.visitor() as visitor:
+        for minutes in (20, 21):
+            keep(visitor, typed(visitor, {**FOUR, "minutes": f"{minutes}"}))
+        shown = typed(visitor, FOUR)
+        read_of: list[list[int]] = []
+
+        def counted(book: Logbook, kind: str, version: str, numbers: list[int]) -> Any:
+            read_of.append([*numbers])
+            return derived_of_mows(book, kind, version, numbers)
+
+        monkeypatch.setattr("estimator.answers.figures.mow_figures.derived_of_mows", counted)
+        visitor.get("/mows")
+        assert sorted(number for each in read_of for number in each) == [1, 2]
+        read_of.clear()
+        visitor.get(shown.url.path)
+        assert [each for each in read_of if len(each) > 1] == [[1, 2]]
 
 
 def test_four_numbers_make_a_mow(described: RunningPage) -> None:

@@ -56,7 +56,7 @@ ANSWERS = (
     ("/seasons?pack=green+crate", "Discharge curves of green crate"),
     ("/life?pack=green+crate&lawn=apple+rows", "for apple rows on one charge"),
     ("/compare?changed_on=2025-01-01", "Energy per area"),
-    ("/compare?changed_on=2025-01-01&only_lawn=apple+rows", "before 2025-01-01"),
+    ("/compare?changed_on=2025-01-01&only_lawn=apple+rows", "before 1 January 2025"),
     ("/record", "Bands that held"),
     ("/grass", "leaves a mark on a shoe"),
     ("/mows/1/minutes", "More of the same, until"),

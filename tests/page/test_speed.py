@@ -132,4 +132,4 @@ def test_a_question_asked_twice_at_once_is_worked_out_once(orchard_page: Running
         answers = list(many.map(ask, range(6)))
     assert {answer.status_code for answer in answers} == {200}
     remembered = orchard_page.app.state.remembered
-    assert sum("91.5" in str(key) or "0.915" in str(key) for key in remembered._answers) == 1
+    assert sum("91.5" in str(key) or "0.915" in str(key) for key in remembered._works) == 1

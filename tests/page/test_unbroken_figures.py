@@ -71,6 +71,17 @@ def test_tags_and_forms_are_left_alone() -> None:
     assert unbroken(f"{form}<b>5 m</b>") == f"{form}<b>5\u00a0m</b>"
 
 
+def test_dates_are_in_words_except_where_they_are_names_or_patterns() -> None:
+    shown = "<p>2025-05-03.csv, 2025-05-03_v.csv of 2025-05-03 09:30; from 2025-05-04.</p>"
+    words = "<p>2025-05-03.csv, 2025-05-03_v.csv of 3 May 2025, 09:30; from 4 May 2025.</p>"
+    assert unbroken(shown) == re.sub(r"(\d) May ", "\\1\u00a0May\u00a0", words)
+    for alone in ("<p>write it as 2025-05-01 or 2025-05-01T09:30</p>", '<input value="2025-05-01">'):
+        assert unbroken(alone) == alone
+    assert unbroken('<svg id="2025-05-01"><text>before 2025-05-01</text></svg>') == (
+        '<svg id="2025-05-01"><text>before 1 May 2025</text></svg>'
+    )
+
+
 def test_words_that_only_begin_like_a_unit_may_break() -> None:
     text = "<p>3 mows, 2 Ahead, 5 small, 4 minutes, 12 volts, 9 windows, mow 3 Apple rows</p>"
     assert unbroken(text) == text

@@ -66,8 +66,10 @@ def with_habit(found: Mapping[int, MowFeatures], mow: int, features: MowFeatures
 def figures_shown(logbook: Logbook, records: Sequence[MowRecord]) -> dict[int, MowFeatures]:
     """Features of these mows by number, as answers show them: `with_habit`."""
     found = features_of_mows(logbook, records)
-    by_hand = any(one.spot for one in found.values())
-    return _with_habits(features_of_mows(logbook), found) if by_hand else found
+    if not any(one.spot for one in found.values()):
+        return found
+    rest = features_of_mows(logbook, [each for each in mows(logbook) if each.id not in found])
+    return _with_habits({**rest, **found}, found)
 
 
 def _with_habits(

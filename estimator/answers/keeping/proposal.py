@@ -59,26 +59,20 @@ def propose(logbook: Logbook, log: Log, started: datetime | None = None) -> Prop
     started : when the mow began, where the log does not say
     """
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
-    from estimator.fitting.charge_used import charge_used
     from estimator.fitting.load.features import mow_features
 
     latest = mows(logbook)[-LATEST:]
     pack = likely_pack(log, packs(logbook), latest[-1].pack if latest else None)
     whole = with_usual_volts(log, pack)
     possible = [lawn for lawn in lawns(logbook) if _can_be(whole, lawn)]
-    likely = None
-    minutes, energy_wh = float(log.readings["time_s"].iloc[-1]) / 60, charge_used(whole).wh
-    if possible:
-        one = mow_features(Mow(whole, lawn=possible[0], grass=Grass()))
-        minutes, energy_wh = one.motor_s / 60, one.energy_wh
-        found = features_of_mows(logbook, latest)
-        likely = likely_lawn(one, possible, latest, found, log.started or started)
+    one = mow_features(Mow(whole, lawn=Lawn("not known yet", area_m2=100.0), grass=Grass(), known=True))
+    found = features_of_mows(logbook, latest)
     return Proposal(
-        lawn=likely,
+        lawn=likely_lawn(one, possible, latest, found, log.started or started) if possible else None,
         pack=None if pack is None else pack.name,
         start_charge=1.0 if begins_full(logbook, log, pack) else None,
-        minutes=minutes,
-        energy_wh=energy_wh,
+        minutes=one.motor_s / 60,
+        energy_wh=one.energy_wh,
     )
 
 

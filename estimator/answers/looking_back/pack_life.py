@@ -13,7 +13,7 @@ from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import for_pack
 from estimator.descriptions import Grass
-from estimator.errors import InputError
+from estimator.errors import NotYet
 from estimator.logbook import Logbook, mow_count
 from estimator.results import odds
 
@@ -59,10 +59,10 @@ def pack_life(
     fitted = fit_of_pack(logbook, chosen)
     count = mow_count(logbook, chosen.name)
     if not count:
-        raise InputError(f"pack {chosen.name} has no mows yet", mend="add one first")
+        raise NotYet(f"pack {chosen.name} has no mows yet", mend="add one first")
     history = capacity_seen(logbook, chosen)
     if not history.observed:
-        raise InputError(
+        raise NotYet(
             f"no mow of {chosen.name} shows its capacity yet", mend="log one from full that goes deep"
         )
     profile = profile_of(logbook)

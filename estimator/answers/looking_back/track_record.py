@@ -12,7 +12,7 @@ from estimator.answers.figures.said_half_way import keep_stretch, said_half_way
 from estimator.answers.keeping.typed import the_machine
 from estimator.answers.why import Part, Why
 from estimator.descriptions import Machine
-from estimator.errors import InputError
+from estimator.errors import NotYet
 from estimator.logbook import Logbook, derived_of, keep_derived, mows
 
 if TYPE_CHECKING:
@@ -72,7 +72,7 @@ def record_so_far(
     features = features_of_mows(logbook, chosen)
     found = replay(logbook, features, level, cared_for, last)
     if found.coverage is None or found.miss is None or found.minutes_miss is None:
-        raise InputError(
+        raise NotYet(
             f"{_mows(len(chosen))} cannot make a track record",
             mend=f"add at least {FEWEST}",
         )

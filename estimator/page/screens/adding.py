@@ -16,7 +16,7 @@ from estimator.answers.keeping.keep import spot_file
 from estimator.answers.keeping.proposal import propose
 from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.errors import InputError
-from estimator.logbook import mow, packs
+from estimator.logbook import latest_change, mow, packs
 from estimator.page.door.forms import MOST_FILES, Fields, Sent, read_sent, takes_form
 from estimator.page.door.pending import all_waiting, drop_upload, get_upload, put_upload
 from estimator.page.screens.first_page import latest_mow
@@ -125,6 +125,7 @@ def with_proposals(
         "day": began.isoformat(timespec="minutes") if began else said.get("day", ""),
         "dated_by": "file" if by_file else said.get("dated_by", ""),
         "trouble": "",
+        "proposed_at": latest_change(book),
         "doubtful": "; ".join((*log.doubts, *twins_caution(twins))),
     }
     return {**proposed, **said, **shown}

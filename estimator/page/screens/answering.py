@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any, TypeVar
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
 from starlette.requests import Request
 from starlette.responses import Response
@@ -14,7 +15,7 @@ from estimator.answers.grass import grass_told
 from estimator.answers.minutes import MinutesAnswer, minutes_of_files
 from estimator.answers.minutes_by_hand import minutes_of_notes
 from estimator.answers.plan import plan_of_day
-from estimator.errors import InputError
+from estimator.errors import InputError, NotYet
 from estimator.logbook import lawns, machines, mow_count, packs
 from estimator.page.door.forms import Fields, Sent, sent_query, takes_form
 from estimator.page.door.pending import get_upload, put_upload
@@ -35,18 +36,25 @@ if TYPE_CHECKING:
 
 
 Answer = TypeVar("Answer")
-NOT_ASKED = (None, None)
-"""Neither an answer nor a problem."""
 
 
-def tried(
-    ask: Callable[[], Answer], said: Callable[[InputError], str] = sentence
-) -> tuple[Answer | None, str | None]:
-    """The answer, or a sentence that says why there is none."""
+@dataclass(frozen=True)
+class Tried(Generic[Answer]):
+    """An answer, or why there is none: what is wrong with what was sent, or missing in the logbook."""
+
+    answer: Answer | None = None
+    problem: str | None = None
+    missing: str | None = None
+
+
+def tried(ask: Callable[[], Answer] | None, said: Callable[[InputError], str] = sentence) -> Tried[Answer]:
+    """The answer or why there is none; neither where nothing is asked."""
     try:
-        return ask(), None
+        return Tried(ask() if ask else None)
+    except NotYet as error:
+        return Tried(missing=said(error))
     except InputError as error:
-        return None, said(error)
+        return Tried(problem=said(error))
 
 
 def answer_page(
@@ -63,10 +71,11 @@ def answer_page(
     ask : gives the answer; None where nothing is asked yet
     """
     book = request.app.state.book
-    answer, problem = tried(ask, said) if ask else NOT_ASKED
+    found: Tried[Any] = tried(ask, said)
+    answer = found.answer
     drawn = draw(answer) if draw and answer else None
     return page(
-        request, template, problem=problem, answer=answer,
+        request, template, **vars(found),
         drawn=page_picture(drawn) if drawn else None,
         stopped=stopped_words(getattr(answer, "stops", ())),
         causes=causes_words(getattr(answer, "doubts", ()), saving_words(getattr(answer, "saving", None))),

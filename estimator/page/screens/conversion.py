@@ -28,7 +28,7 @@ from estimator.page.door.forms import (
 )
 from estimator.page.questions import lawns_in_order
 from estimator.page.remembered import remembered
-from estimator.page.screens.answering import NOT_ASKED, asked, tried
+from estimator.page.screens.answering import asked, tried
 from estimator.page.showing.rendering import pack_links, page
 from estimator.page.showing.words import sentence
 from estimator.report.words import conversion_text as words
@@ -153,10 +153,10 @@ def _one(request: Request) -> Response:
         raise HTTPException(404)
     book, sent = request.app.state.book, asked(request)
     is_asked = mow_count(book) and (not question.needs or any(sent.text(name) for name in question.needs))
-    result, problem = tried(lambda: remembered(request, question.ask, sent)) if is_asked else NOT_ASKED
+    found = tried((lambda: remembered(request, question.ask, sent)) if is_asked else None)
     return page(
         request, "conversion_one.html",
-        problem=problem, question=question, result=result,
+        **vars(found), question=question,
         values=Fields(sent.fields), chosen=sent.all("lawn"), empty=not mow_count(book),
         lawns=lawns(book), packs=packs(book), machines=machines(book),
         switch=pack_links(request, packs(book), sent.text("pack")) if question.of_pack else (),

@@ -71,11 +71,12 @@ def _one(request: Request, problem: str | None = None) -> Response:
     others = [(each.id, f"{each.lawn}, {day(each.started)}") for each in rest]
     beside = sent_query(request).text("beside")
     other = next(((name, log_of_mow(book, one)) for one, name in others if str(one) == beside), None)
-    charge, trouble = tried(lambda: remembered(request, charge_of_mow, number))
+    tried_charge = tried(lambda: remembered(request, charge_of_mow, number))
+    charge = tried_charge.answer
     return page(
         request, "mow.html",
         problem=problem, story=story, mow=story.record, charge=charge,
-        trouble=trouble, drawn=page_picture(log_picture(log, examined, other)), others=others,
+        trouble=tried_charge.problem, drawn=page_picture(log_picture(log, examined, other)), others=others,
         beside=beside,
         curve=page_picture(charge_picture(charge)) if charge else None,
         notes=[settled(note) for note in log.notes], doubts=(*log.doubts, *doubts_of_mow(book, number, log)),

@@ -26,7 +26,7 @@ from estimator.logbook import lawns, machines, mow_count
 from estimator.page.door.forms import Fields, Sent, amount_or, sent_query
 from estimator.page.questions import grass_of, lawns_in_order
 from estimator.page.remembered import remembered
-from estimator.page.screens.answering import NOT_ASKED, answer_page, asked, tried
+from estimator.page.screens.answering import answer_page, asked, tried
 from estimator.page.showing.decision_fields import labelled
 from estimator.page.showing.rendering import page
 from estimator.report.pictures.picture import page_picture
@@ -66,15 +66,18 @@ def _compare(request: Request) -> Response:
     """Two groups compared; where none is named, before and after the latest change in the logbook."""
     book, sent = request.app.state.book, sent_query(request)
     proposed = remembered(request, proposed_comparisons)
-    if not (sent.text("tag") or sent.text("changed_on")) and proposed:
-        sent = Sent({**sent.fields, **fields_of(proposed[0])}, sent.every)
     is_asked = sent.text("tag") or sent.text("changed_on")
-    answer, problem = (
-        tried(lambda: remembered(request, groups_compared, compare_question(sent))) if is_asked else NOT_ASKED
+    if not is_asked and proposed:
+        sent = Sent({**sent.fields, **fields_of(proposed[0])}, sent.every)
+    found = tried(
+        (lambda: remembered(request, groups_compared, compare_question(sent)))
+        if is_asked or proposed
+        else None
     )
+    answer = found.answer
     return page(
         request, "compare.html",
-        problem=problem, answer=answer,
+        **vars(found),
         drawn=page_picture(compare_picture(answer)) if answer and answer.comparisons else None,
         values=Fields(sent.fields), tags=sorted(each.question.tag for each in proposed if each.question.tag),
         proposed=proposed,
@@ -89,10 +92,10 @@ def fields_of(proposed: Proposed) -> dict[str, str]:
 
 
 def _record(request: Request) -> Response:
-    answer, reason = tried(lambda: remembered(request, record_so_far))
+    found = tried(lambda: remembered(request, record_so_far))
     return page(
-        request, "record.html", answer=answer, reason=reason,
-        drawn=page_picture(record_picture(answer)) if answer else None,
+        request, "record.html", **vars(found),
+        drawn=page_picture(record_picture(found.answer)) if found.answer else None,
     )  # fmt: skip
 
 
@@ -129,7 +132,7 @@ POLICY = (
 def _mow_report(request: Request) -> Response:
     book, number = request.app.state.book, request.path_params["number"]
     log = log_of_mow(book, number)
-    charge, _ = tried(lambda: charge_of_mow(book, number, log))
+    charge = tried(lambda: charge_of_mow(book, number, log)).answer
     return _printed(mow_report(story_of_mow(book, number), charge, log), f"mow-{number}.html")
 
 

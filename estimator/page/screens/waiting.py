@@ -10,7 +10,7 @@ from starlette.routing import Route
 
 from estimator.answers.keeping.after_mow import AfterMow, after_mow
 from estimator.errors import AlreadyKept, InputError
-from estimator.logbook import lawns, mow_count, packs
+from estimator.logbook import latest_change, lawns, mow_count, packs
 from estimator.page.door.forms import Sent, takes_form
 from estimator.page.door.pending import all_waiting, drop_upload, get_upload, say
 from estimator.page.screens.adding import with_proposals
@@ -22,10 +22,10 @@ from estimator.page.showing.words import sentence
 def _list(request: Request, kept: tuple[AfterMow, ...] = (), known: Sequence[str] = ()) -> Response:
     """What waits, what was just kept, and the files that the logbook had already."""
     folder, book = request.app.state.settings.pending_folder, request.app.state.book
-    known_packs, known_lawns, any_mow = packs(book), lawns(book), mow_count(book) > 0
+    now, known_lawns, any_mow = latest_change(book), lawns(book), mow_count(book) > 0
     for each in all_waiting(folder):
-        lawn, pack, trouble = (each.said.get(name) for name in ("lawn", "pack", "trouble"))
-        if not trouble and ((known_packs and not pack) or (any_mow and not lawn)):  # known since
+        given = each.said.get("pack") and (each.said.get("lawn") or not any_mow)
+        if not (given or each.said.get("trouble") or each.said.get("proposed_at") == now):
             upload = get_upload(folder, each.key)
             told = {name: text for name, text in upload.said.items() if text}
             say(folder, each.key, with_proposals(request, upload.files, told))
@@ -34,7 +34,7 @@ def _list(request: Request, kept: tuple[AfterMow, ...] = (), known: Sequence[str
     lines = [(each, _needs(each.said), _needs({**each.said, **one})) for each in waiting]
     return page(
         request, "waiting.html", kept=kept, known=known, lines=lines,
-        packs=known_packs, lawns=known_lawns,
+        packs=packs(book), lawns=known_lawns,
         ready=sum(not needs for _, needs, _ in lines), askable=sum(not besides for *_, besides in lines),
     )  # fmt: skip
 
@@ -56,7 +56,7 @@ def _keep_all(request: Request, sent: Sent) -> Response:
     numbers: list[int] = []
     known: list[str] = []
     for each in sorted(all_waiting(folder), key=lambda one: one.said.get("day", "")):
-        lawn = each.said.get("lawn") or sent.text(f"lawn_{each.key}")
+        lawn = sent.text(f"lawn_{each.key}") or each.said.get("lawn", "")
         if _needs({**each.said, "lawn": lawn}):
             continue
         upload = get_upload(folder, each.key)

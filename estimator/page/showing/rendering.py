@@ -122,7 +122,13 @@ def in_full(sentences: Sequence[str]) -> DueCautions:
 
 
 def page(
-    request: Request, template: str, *, status: int | None = None, problem: str | None = None, **figures: Any
+    request: Request,
+    template: str,
+    *,
+    status: int | None = None,
+    problem: str | None = None,
+    missing: str | None = None,
+    **figures: Any,
 ) -> Response:
     """Render a page for this visitor, with the token that its forms send back; a problem makes it a 422."""
     settings: PageSettings = request.app.state.settings
@@ -139,6 +145,7 @@ def page(
             due=partial(due_cautions, request.app.state.book),
             token=doors.form_token(fresh),
             problem=problem,
+            missing=missing,
             said=words.SAID.get(request.query_params.get("said", "")),
             **figures,
         )

@@ -19,9 +19,12 @@ from estimator.report.words.mow_text import band_words, compared_words, in_100, 
 from estimator.report.words.text import UNIT, counted, figure
 from estimator.results import odds
 
-_LEFT_ALONE = r"<(?:option|textarea|script|style|svg)\b.*?</(?:option|textarea|script|style|svg)>|<[^>]*>"
+_LEFT_ALONE = r"<(option|textarea|script|style|svg)\b.*?</\2>|<[^>]*>"
+_DAY = r"(?<![\w.-])(?<!as )(\d{4}-\d\d-\d\d)(?![\w-]|\.\w)( (?=\d\d:))?"
+_DAY_IN_PICTURE = re.compile(r"(?<=>)([^<]*?)\b(\d{4}-\d\d-\d\d)\b")
 _BEFORE_UNIT = re.compile(
-    rf"({_LEFT_ALONE})|(\b\d{{4}}-\d\d-\d\d\b)|(?<=\d) (?=(?:<span class=\"unit\">)?{UNIT})|(?<=±) ",
+    rf"({_LEFT_ALONE})|{_DAY}"
+    rf"|(?<=\d) (?=(?:<span class=\"unit\">)?{UNIT})|(?<=±) ",
     re.DOTALL,
 )
 _CLAUSE_END = re.compile(r"[;.] ")
@@ -48,14 +51,12 @@ SAID = {
 
 
 def number(value: float | None, digits: int = 0) -> str:
-    """A figure with a fixed number of decimals and spaced thousands.
+    """A figure with a fixed number of decimals.
 
-    >>> number(1234.4), number(0.0314, 3), number(None), number(float("inf"))
-    ('1\xa0234', '0.031', 'unknown', 'no end in sight')
+    >>> number(1234.4), number(0.0314, 3), number(-0.04), number(None), number(float("inf"))
+    ('1234', '0.031', '0', 'unknown', 'no end in sight')
     """
-    if value is None or not math.isfinite(value):
-        return figure(value)
-    text = f"{value:,.{digits}f}".replace(",", "\u00a0")
+    text = figure(value, digits=digits)
     return text.lstrip("-") if not text.strip("-0.") else text
 
 
@@ -69,6 +70,15 @@ def amount(value: float | None, unit: str = "") -> str:
         return figure(value)
     text = f"{value:.0f}" if abs(value) >= 100 else f"{value:#.3g}" if value else "0"
     return f"{text.rstrip('.')} {unit}".rstrip()
+
+
+def given(value: float, unit: str = "") -> str:
+    """A figure as it stands on a label.
+
+    >>> given(15.0, "Ah"), given(7.5, "Ah")
+    ('15 Ah', '7.5 Ah')
+    """
+    return f"{value:.4g} {unit}".rstrip()
 
 
 def percent(value: float | None) -> str:
@@ -116,6 +126,15 @@ def minutes(value: float | None) -> str:
     return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"
 
 
+def span(low: float, high: float) -> str:
+    """From so many minutes to so many.
+
+    >>> span(14.6, 35), span(61, 127)
+    ('15 to 35 min', '61 min to 2 h 07 min')
+    """
+    return f"{low:.0f} to {minutes(high)}" if high < 119.5 else f"{minutes(low)} to {minutes(high)}"
+
+
 def sentence(error: Exception | str, door: Door = labelled) -> str:
     """What went wrong, as a sentence; `door` words what a mend asks for.
 
@@ -129,20 +148,24 @@ def sentence(error: Exception | str, door: Door = labelled) -> str:
 
 
 def unbroken(page: str) -> str:
-    """The HTML without line breaks inside dates or between figures and units; what forms send back, and
-    pictures, stay as they are.
+    """The HTML with dates in words, and without line breaks inside them or between figures and units; what
+    forms send back, figures in pictures, names of files and how to write a date stay as they are.
 
     >>> unbroken('<p title="9 %">90 % of 8.4 Ah</p><option>plot of 5 m</option>')
     '<p title="9 %">90\xa0% of 8.4\xa0Ah</p><option>plot of 5 m</option>'
-    >>> unbroken("<b>from 2026-01-01 on</b>")
-    '<b>from <span class="day">2026-01-01</span> on</b>'
+    >>> unbroken("<b>2026-01-01.csv from 2026-01-01 09:30 on</b>")
+    '<b>2026-01-01.csv from 1\xa0January\xa02026, 09:30 on</b>'
     """
     return _BEFORE_UNIT.sub(_joined, page)
 
 
 def _joined(found: re.Match[str]) -> str:
-    left_alone, date_written = found.groups()
-    return left_alone or (f'<span class="day">{date_written}</span>' if date_written else "\u00a0")
+    left_alone, kind, date_written, time_follows = found.groups()
+    if date_written:
+        return day(date_written).replace(" ", "\u00a0") + (", " if time_follows else "")
+    if kind == "svg":
+        return _DAY_IN_PICTURE.sub(lambda text: text[1] + day(text[2]), left_alone)
+    return left_alone or "\u00a0"
 
 
 def clauses(text: str) -> list[str]:
@@ -164,7 +187,9 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "odds": odds,
     "day": day,
     "epoch_day": lambda seconds: day(datetime.fromtimestamp(seconds)),
+    "given": given,
     "minutes": minutes,
+    "span": span,
     "within": within,
     "counted": counted,
     "area": area_words,

@@ -11,7 +11,7 @@ for (const box of document.querySelectorAll("[data-drop]")) {
     said.textContent = total > Number(input.dataset.most)
       ? `${names.join(" and ")}: too large; send a shorter log, or thin it out to one reading a second`
       : names.join(" and ");
-    const most = Number(input.dataset.count || 2);
+    const most = Number(input.dataset.count);
     input.setCustomValidity(total > Number(input.dataset.most) ? "These files are too large." : files.length > most ? `Choose ${most} files at most.` : "");
     date(files);
     if (files.length && input.form.hasAttribute("data-at-once")) { input.form.requestSubmit(); }

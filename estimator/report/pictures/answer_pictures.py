@@ -156,7 +156,7 @@ def draw_margin(
     for place, part in enumerate(answer.parts):
         colour = RIVER if place == 0 else STRAW if part.ah >= 0 else MOSS
         _bar(
-            axes, place, floor, part.ah, colour, f"{part.ah:.1f}" if place == 0 else f"{part.ah:+.2f}", widest
+            axes, place, floor, part.ah, colour, f"{part.ah:.2f}" if place == 0 else f"{part.ah:+.2f}", widest
         )
         floor += part.ah
         axes.plot([floor, floor], [place, place + 1], color=INK, linewidth=0.6, linestyle=":")
