@@ -8,8 +8,8 @@ from tempfile import TemporaryDirectory
 
 from estimator.errors import InputError, LogbookError
 from estimator.logbook.handle import Logbook
-from estimator.logbook.opening import default_place, make_sqlite, open_logbook, sqlite_engine
-from estimator.logbook.sqlite_file import is_there
+from estimator.logbook.opening import default_place, make_sqlite, open_logbook
+from estimator.logbook.sqlite_file import is_there, sqlite_engine
 from estimator.logbook.upkeep.checking import check
 from estimator.logbook.upkeep.copying import copy_rows, copy_sqlite
 
