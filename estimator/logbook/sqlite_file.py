@@ -9,6 +9,7 @@ import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
