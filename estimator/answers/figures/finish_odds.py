@@ -53,9 +53,9 @@ def scored_finishes(
         pack = described[mow.pack or ""]
         chain = chain_at(pack)
         earlier = [each.id for each in records if each.id != mow.id and _precedes(each, mow)]
-        place = [each.id for each in chain.records].index(mow.id)
+        place = [each.mow for each in chain.places].index(mow.id)
         mark = marked(
-            (), *(own[number] for number in (*earlier, mow.id)), chain.marks[:place][-1:], mow.start_charge
+            (), *(own[number] for number in (*earlier, mow.id)), chain.mark(place), mow.start_charge
         )
         if kept.get(mow.id, {}).get("mark") == mark:
             odds = float(kept[mow.id]["odds"])
@@ -80,7 +80,7 @@ def _precedes(one: MowRecord, other: MowRecord) -> bool:
 def known_then(logbook: Logbook, pack: Pack, chain: Chain, place: int) -> FittedPack | None:
     """The pack as the mows before that place show it, or a few mows fewer where that fit is not kept."""
     for steps in range(place, max(place - KEEP_LAST, 0) - 1, -1):
-        fitted = fit_at(logbook, pack, chain.end(steps))
+        fitted = fit_at(logbook, pack, chain, steps)
         if fitted is not None:
             return fitted
     return None

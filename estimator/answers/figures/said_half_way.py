@@ -42,8 +42,8 @@ def said_half_way(
     for mow in ended:
         pack = described[mow.pack or ""]
         chain = chain_at(pack)
-        place = [each.id for each in chain.records].index(mow.id)
-        mark = marked([features[mow.id]], chain.marks[:place][-1:], mow.start_charge)
+        place = [each.mow for each in chain.places].index(mow.id)
+        mark = marked([features[mow.id]], chain.mark(place), mow.start_charge)
         if kept.get(mow.id, {}).get("mark") == mark:
             found.append(SaidHalfWay(*kept[mow.id]["row"]))
             continue
