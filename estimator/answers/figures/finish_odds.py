@@ -64,8 +64,7 @@ def scored_finishes(
         else:
             before = fit_features([features[each] for each in earlier], machine, before=before, points=POINTS)
             odds = _odds(before, fitted, features[mow.id], mow)
-            if logbook.keeps:
-                keep_derived(logbook, mow.id, GIVEN, GIVEN_VERSION, {"mark": mark, "odds": odds})
+            keep_derived(logbook, mow.id, GIVEN, GIVEN_VERSION, {"mark": mark, "odds": odds})
         one = features[mow.id]
         found.append(ScoredFinish(one.lawn, one.started, odds, not one.stopped_short))
     return tuple(found)

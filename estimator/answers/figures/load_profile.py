@@ -56,7 +56,7 @@ def _fitted(logbook: Logbook, subject: str, features: Sequence[MowFeatures], mac
         )
         return fit_features(features, machine, before=before)
     profile = fit_features(features, machine)
-    if features and logbook.keeps:
+    if features:
         keep_derived(
             logbook, subject, SEARCH, SEARCH_VERSION,
             {"mark": mark, "energy": _members(profile.energy), "pace": _members(profile.pace)},

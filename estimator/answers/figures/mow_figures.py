@@ -66,8 +66,12 @@ def with_habit(found: Mapping[int, MowFeatures], mow: int, features: MowFeatures
 def figures_shown(logbook: Logbook, records: Sequence[MowRecord]) -> dict[int, MowFeatures]:
     """Features of these mows by number, as answers show them: `with_habit`."""
     found = features_of_mows(logbook, records)
-    by_hand = any(one.spot for one in found.values())
-    return _with_habits(features_of_mows(logbook), found) if by_hand else found
+    if not any(one.spot for one in found.values()):
+        return found
+    known = mows(logbook)
+    others = features_of_mows(logbook, [each for each in known if each.id not in found])
+    every = {**others, **found}
+    return _with_habits({each.id: every[each.id] for each in known}, found)
 
 
 def _with_habits(
@@ -126,8 +130,7 @@ def features_of_mows(logbook: Logbook, records: Sequence[MowRecord] | None = Non
             features = MowFeatures.from_plain(kept[record.id])
         else:
             features = mow_features(mow_of(record, log_of(logbook, record.id), logbook))
-            if logbook.keeps:
-                keep_derived(logbook, record.id, FEATURES, FEATURES_VERSION, features.as_plain())
+            keep_derived(logbook, record.id, FEATURES, FEATURES_VERSION, features.as_plain())
         found[record.id] = _as_described(features, record, areas[record.lawn], care)
     return found
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from estimator.answers.figures.mow_figures import features_of_mows
@@ -68,12 +67,6 @@ def others_of(logbook: Logbook, features: MowFeatures, number: int | None = None
         day = features.started or "9"
         others = [each for each in others if each.started and each.started.isoformat() < day][-LATEST:]
     return features_of_mows(logbook, others)
-
-
-def with_doubts(log: Log, pack: Pack, features: MowFeatures, others: Iterable[MowFeatures]) -> Log:
-    """The log with a note for each of its doubts."""
-    said = doubts(log, pack, features, others)
-    return replace(log, notes=(*log.notes, *said)) if said else log
 
 
 def _pack_of(logbook: Logbook, name: str | None) -> Pack | None:

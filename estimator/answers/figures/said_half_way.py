@@ -54,16 +54,14 @@ def said_half_way(
         )
         if said is None:
             continue
-        if logbook.keeps:
-            keep_derived(logbook, mow.id, SAID, SAID_VERSION, {"mark": mark, "row": astuple(said)})
+        keep_derived(logbook, mow.id, SAID, SAID_VERSION, {"mark": mark, "row": astuple(said)})
         found.append(said)
     return tuple(found)
 
 
 def keep_stretch(logbook: Logbook, score: HalfWayScore | None) -> None:
     """Keep by how much the misses widen later bands, for `with_record`."""
-    if logbook.keeps:
-        keep_derived(logbook, STRETCH, STRETCH, SAID_VERSION, {"by": 1.0 if score is None else score.stretch})
+    keep_derived(logbook, STRETCH, STRETCH, SAID_VERSION, {"by": 1.0 if score is None else score.stretch})
 
 
 def with_record(logbook: Logbook, left: MinutesLeft) -> MinutesLeft:

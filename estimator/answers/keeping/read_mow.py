@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import used_in_mow, with_habit
-from estimator.answers.figures.mow_log import others_of, with_doubts
+from estimator.answers.figures.mow_log import doubts, others_of
 from estimator.answers.figures.pack_now import PackNow, pack_doubts, pack_now
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.proposal import begins_full
@@ -77,6 +77,7 @@ class ReadMow:
     """A mow as it was read from its files, before it is kept: its log, figures, decisions and twins.
 
     features : from its own files, to be kept; shown : as known together with the other mows of the logbook
+    unlikely : what is unlikely about it, a sentence each
     """
 
     log: Log
@@ -88,6 +89,7 @@ class ReadMow:
     decisions: Mapping[str, Any]
     learned: Mapping[str, Mapping[str, Any]]
     twins: tuple[int, ...]
+    unlikely: tuple[str, ...]
 
 
 def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> ReadMow:
@@ -117,10 +119,11 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
     shown = with_habit({**others, NEW: features}, NEW, features)
     used = used_in_mow(log, shown)
     twins = twins_of(logbook, pack.name, mow.started, used.ah)
-    log = with_doubts(log, pack, features, others.values())
-    if log.doubts:
-        log = replace(log, notes=(*log.notes, ASIDE))
-    return ReadMow(log, found.examined, mow, features, shown, used, found.decisions, found.learned, twins)
+    unlikely = doubts(log, pack, features, others.values())
+    log = replace(log, notes=(*log.notes, *unlikely, *((ASIDE,) if log.doubts else ())))
+    return ReadMow(
+        log, found.examined, mow, features, shown, used, found.decisions, found.learned, twins, unlikely
+    )
 
 
 def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 0) -> MowFigures:

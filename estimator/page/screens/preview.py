@@ -8,7 +8,6 @@ from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.mow_log import doubts
 from estimator.answers.keeping.keep import Circumstances, add_mow
 from estimator.answers.keeping.read_mow import ReadMow, read_mow
@@ -88,8 +87,7 @@ def _shown(request: Request, upload: PendingUpload, problem: str | None = None) 
         read = _as_kept(request, upload) if pack and not unlikely else None
         if read is not None:
             used, minutes = read.used, read.features.motor_s / 60
-            others = features_of_mows(book) if read.features.spot else {}
-            unlikely = (*twins_caution(read.twins), *doubts(log, pack, read.features, others.values()))
+            unlikely = (*twins_caution(read.twins), *read.unlikely)
     except InputError as error:
         examined, problem, refused = None, problem or sentence(error, labelled_below), error.table
     return page(
