@@ -8,6 +8,7 @@ import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from datetime import UTC, datetime
 from pathlib import Path
 
 import sqlalchemy as sa
@@ -126,6 +127,11 @@ def is_cut_short(path: Path) -> bool:
     wanted = (65536 if size == 1 else size) * int.from_bytes(header[28:32], "big")
     short = path.stat().st_size < wanted and not pending(path)
     return short and path.stat().st_size < wanted  # again: a checkpoint may have ended meanwhile
+
+
+def stamped(path: Path, what: str) -> Path:
+    """The name of a copy beside a file, such as logbook.version-2.2026-05-01T091407.sqlite."""
+    return path.with_name(f"{path.stem}.{what}.{datetime.now(UTC):%Y-%m-%dT%H%M%S}{path.suffix}")
 
 
 def identity(path: Path) -> tuple[int, int] | None:
