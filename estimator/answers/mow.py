@@ -94,8 +94,7 @@ def story_of_mow(logbook: Logbook, mow: int) -> MowStory:
     used = kept.derived_of(logbook, mow, USED, USED_VERSION)
     if used is None:
         used = plain_used(used_in_mow(kept.log_of(logbook, mow), features))
-        if logbook.keeps:
-            kept.keep_derived(logbook, mow, USED, USED_VERSION, used)
+        kept.keep_derived(logbook, mow, USED, USED_VERSION, used)
     how = "trapezoid between readings"
     if features.spot and used["wh"] > 0:  # later mows show more of the person's habit
         used, how = {**used, **as_noted(features)}, "as its readings and the other mows say together"

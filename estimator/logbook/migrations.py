@@ -7,12 +7,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from datetime import UTC, datetime
-from pathlib import Path
 
 import sqlalchemy as sa
 
 from estimator.errors import LogbookError
 from estimator.logbook.handle import Logbook
+from estimator.logbook.sqlite_file import stamped
 from estimator.logbook.tables import SCHEMA_VERSION, about, file_bytes, metadata
 from estimator.logbook.upkeep.copying import copy_sqlite
 from estimator.logbook.upkeep.parity import guard_of
@@ -45,7 +45,7 @@ def migrate(book: Logbook) -> None:
         )
     book.refuse_unwritable()
     if book.path is not None:
-        copy_sqlite(book.path, backup_name(book.path, version))
+        copy_sqlite(book.path, stamped(book.path, f"version-{version}"))
     with book.writing() as connection:
         version = _version(connection, book.where)  # another process may have been first
         if book.path is None and version < SCHEMA_VERSION:
@@ -56,15 +56,8 @@ def migrate(book: Logbook) -> None:
             connection.execute(sa.update(about).where(about.c.name == "schema").values(value=str(version)))
 
 
-def backup_name(path: Path, version: int) -> Path:
-    """Where the copy of an older file goes, such as logbook.version-2.2026-05-01T091407.sqlite."""
-    stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S")
-    return path.with_name(f"{path.stem}.version-{version}.{stamp}{path.suffix}")
-
-
 def _copy_schema(connection: sa.Connection, version: int) -> None:
-    stamp = datetime.now(UTC).strftime("%Y%m%dT%H%M%S")
-    schema = f"mowcharge_version_{version}_{stamp}".lower()
+    schema = f"mowcharge_version_{version}_{datetime.now(UTC):%Y%m%dt%H%M%S}"
     present = [name for name in sa.inspect(connection).get_table_names() if name in metadata.tables]
     connection.exec_driver_sql(f"CREATE SCHEMA {schema}")
     for name in present:

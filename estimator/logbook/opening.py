@@ -13,7 +13,7 @@ import sqlalchemy as sa
 from estimator.errors import LogbookError
 from estimator.logbook import migrations, sqlite_file
 from estimator.logbook.handle import Logbook, damaged, in_one_line
-from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, prepare_sqlite, writable
+from estimator.logbook.sqlite_file import BUSY_S, sqlite_engine, writable
 from estimator.logbook.tables import (
     APPLICATION_ID,
     LOOK,
@@ -70,20 +70,6 @@ def is_there(where: str | Path | None = None) -> bool:
     """
     place = str(where) if where is not None else default_place()
     return "://" in place or sqlite_file.is_there(Path(place).expanduser())
-
-
-def sqlite_engine(path: Path) -> sa.Engine:
-    """An engine on one SQLite file, with foreign keys and full synchronisation set."""
-    engine = sa.create_engine(
-        "sqlite://",
-        creator=lambda: connect_sqlite(path, BUSY_S),
-        poolclass=sa.QueuePool,
-        pool_size=8,
-        max_overflow=24,
-        pool_timeout=BUSY_S,
-    )
-    prepare_sqlite(engine, busy_s=BUSY_S)
-    return engine
 
 
 def _open_sqlite(path: Path, make: bool) -> Logbook:

@@ -8,8 +8,8 @@ import shutil
 import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import sqlalchemy as sa
 
@@ -24,9 +24,9 @@ ROOM_BYTES = 256 * 1024
 WRITE_OPTION = "mowcharge_writing"
 
 
-def connect_sqlite(path: Path, busy_s: float = BUSY_S) -> sqlite3.Connection:
+def connect_sqlite(path: Path) -> sqlite3.Connection:
     """A connection to an SQLite file; read-only where the file, its folder or its disk cannot be written."""
-    connection = sqlite3.connect(_uri(path), timeout=busy_s, uri=True, check_same_thread=False)
+    connection = sqlite3.connect(_uri(path), timeout=BUSY_S, uri=True, check_same_thread=False)
     try:
         connection.execute("SELECT 1 FROM sqlite_schema LIMIT 1").fetchone()
     except sqlite3.OperationalError as error:
@@ -129,6 +129,11 @@ def is_cut_short(path: Path) -> bool:
     return short and path.stat().st_size < wanted  # again: a checkpoint may have ended meanwhile
 
 
+def stamped(path: Path, what: str) -> Path:
+    """The name of a copy beside a file, such as logbook.version-2.2026-05-01T091407.sqlite."""
+    return path.with_name(f"{path.stem}.{what}.{datetime.now(UTC):%Y-%m-%dT%H%M%S}{path.suffix}")
+
+
 def identity(path: Path) -> tuple[int, int] | None:
     """What tells a file from another one that takes its place under the same name; None without a file."""
     try:
@@ -138,21 +143,28 @@ def identity(path: Path) -> tuple[int, int] | None:
     return found.st_dev, found.st_ino
 
 
-def prepare_sqlite(engine: sa.Engine, *, busy_s: float) -> None:
-    """Set foreign keys, full synchronisation and honest transactions on every connection of an engine."""
+def sqlite_engine(path: Path) -> sa.Engine:
+    """An engine on one SQLite file, with foreign keys, full synchronisation and honest transactions."""
 
-    @sa.event.listens_for(engine, "connect")
-    def _on_connect(connection: Any, _record: Any) -> None:
+    def connected() -> sqlite3.Connection:
+        connection = connect_sqlite(path)
         connection.isolation_level = None  # SQLAlchemy's BEGIN below, not the driver's late one
-        for pragma in (
-            f"busy_timeout={int(busy_s * 1000)}",
-            "foreign_keys=ON",
-            "synchronous=FULL",
-            "secure_delete=ON",
-        ):
+        for pragma in ("foreign_keys=ON", "synchronous=FULL", "secure_delete=ON"):
             connection.execute(f"PRAGMA {pragma}")
+        return connection
+
+    engine = sa.create_engine(
+        "sqlite://",
+        creator=connected,
+        poolclass=sa.QueuePool,
+        pool_size=8,
+        max_overflow=24,
+        pool_timeout=BUSY_S,
+    )
 
     @sa.event.listens_for(engine, "begin")
     def _on_begin(connection: sa.Connection) -> None:
         writes = connection.get_execution_options().get(WRITE_OPTION)
         connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+
+    return engine

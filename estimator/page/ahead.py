@@ -113,6 +113,7 @@ def usual_questions(book: Any) -> Iterator[Question]:
     from estimator.answers.grass import grass_told
     from estimator.answers.keeping.after_mow import after_mow
     from estimator.answers.looking_back.compare import groups_compared, proposed_comparisons
+    from estimator.answers.looking_back.pack_life import pack_life
     from estimator.answers.looking_back.seasons import seasons_compared
     from estimator.answers.looking_back.track_record import record_so_far
     from estimator.answers.plan import plan_of_day
@@ -122,7 +123,6 @@ def usual_questions(book: Any) -> Iterator[Question]:
     from estimator.page.questions import capacity_question, plan_question
     from estimator.page.screens.first_page import latest_mow
     from estimator.page.screens.kept_mows import minutes_after
-    from estimator.report.sections import life_of_pack
 
     latest = latest_mow(book)
     if latest is None:
@@ -140,5 +140,5 @@ def usual_questions(book: Any) -> Iterator[Question]:
     yield seasons_compared, (latest.pack,)
     yield grass_told, ()
     yield capacity_to_buy, (capacity_question(sent),)
-    yield life_of_pack, ((), latest.pack, Grass(), 0.90)
+    yield pack_life, ((), latest.pack, Grass(), 0.90)
     yield record_so_far, ()

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 
 from estimator.answers import conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
-from estimator.answers.looking_back.pack_life import PackLifeAnswer, pack_life
+from estimator.answers.looking_back.pack_life import pack_life
 from estimator.answers.looking_back.seasons import seasons_compared
 from estimator.answers.looking_back.track_record import record_so_far
 from estimator.answers.plan import PlanQuestion, plan_of_day
@@ -27,13 +27,6 @@ if TYPE_CHECKING:
 
 WIDTH = 76
 """Characters in a line of a printed page; about 66 to 75 read well (common practice)."""
-
-
-def life_of_pack(
-    book: Logbook, lawns: tuple[str, ...], pack: str | None, grass: Grass, sure: float
-) -> PackLifeAnswer:
-    """`pack_life` with all arguments by position, as questions that are asked ahead need it."""
-    return pack_life(book, lawns, pack=pack, grass=grass, sure=sure)
 
 
 def sections_of(
@@ -68,7 +61,7 @@ def sections_of(
         ("What changed from season to season?", lambda: take(seasons_compared, name),
          season_text.seasons_text, seasons_picture),
         ("How long will the pack still finish all lawns?",
-         lambda: take(life_of_pack, (), name, Grass(), 0.90), season_text.pack_life_text, pack_life_picture),
+         lambda: take(pack_life, (), name, Grass(), 0.90), season_text.pack_life_text, pack_life_picture),
         ("How well have earlier answers held?", lambda: take(record_so_far),
          season_text.track_record_text, record_picture),
         ("How close do the peaks come to the current limit?",

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -70,10 +69,11 @@ def test_a_pack_is_known_by_the_latest_kept_fit_of_the_mows_before(
     monkeypatch: pytest.MonkeyPatch, kept: set[int], place: int, known: int | None
 ) -> None:
     """Of the last 64 mows each fit is kept, if none was lost; one from longer ago is another pack."""
-    chain: Any = SimpleNamespace(end=lambda steps: steps)
     nothing: Any = None
-    monkeypatch.setattr(finish_odds, "fit_at", lambda book, pack, end: end if end in kept else None)
-    assert finish_odds.known_then(nothing, nothing, chain, place) == known
+    monkeypatch.setattr(
+        finish_odds, "fit_at", lambda book, pack, chain, steps: steps if steps in kept else None
+    )
+    assert finish_odds.known_then(nothing, nothing, nothing, place) == known
 
 
 @pytest.mark.parametrize(

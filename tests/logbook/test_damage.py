@@ -143,7 +143,7 @@ def test_salvage_of_a_busy_logbook_waits_its_turn_and_takes_one_moment_of_it(
     whole: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with open_logbook(whole) as book:
-        monkeypatch.setattr("estimator.logbook.upkeep.salvage.BUSY_S", 0.05)
+        monkeypatch.setattr("estimator.logbook.sqlite_file.BUSY_S", 0.05)
         with book.writing():
             add_mow(book, [("kept.csv", b"kept")], lawn="orchard")
             with pytest.raises(LogbookError, match="is held by another program that is writing; try again"):

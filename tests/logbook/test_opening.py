@@ -140,7 +140,7 @@ def test_a_writer_that_waits_too_long_is_told_so(
 
     path = tmp_path / "logbook.sqlite"
     describe_in(str(path))  # type: ignore[operator]
-    monkeypatch.setattr("estimator.logbook.opening.BUSY_S", 0.05)
+    monkeypatch.setattr("estimator.logbook.sqlite_file.BUSY_S", 0.05)
     with open_logbook(path) as one, open_logbook(path) as other, one.writing():
         with pytest.raises(LogbookError) as caught:
             keep_lawn(other, Lawn("new", 5))
@@ -159,7 +159,7 @@ def test_who_finds_all_connections_taken_waits_as_long_as_a_writer(tmp_path: Pat
 
 def test_more_readers_than_connections_are_told_so(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     path = tmp_path / "logbook.sqlite"
-    monkeypatch.setattr("estimator.logbook.opening.BUSY_S", 0.05)
+    monkeypatch.setattr("estimator.logbook.sqlite_file.BUSY_S", 0.05)
     with open_logbook(path) as book, ExitStack() as taken:
         for _ in range(32):
             taken.enter_context(book.engine.connect())
@@ -176,7 +176,7 @@ def test_a_copy_waits_for_who_holds_the_file(tmp_path: Path, monkeypatch: pytest
         book.engine.dispose()
         other.execute("PRAGMA locking_mode=EXCLUSIVE")
         other.execute("BEGIN EXCLUSIVE")
-        monkeypatch.setattr("estimator.logbook.upkeep.copying.BUSY_S", 0.05)
+        monkeypatch.setattr("estimator.logbook.sqlite_file.BUSY_S", 0.05)
         began = time.perf_counter()
         with pytest.raises(LogbookError) as caught:
             backup(book, tmp_path / "copy.sqlite")
@@ -184,7 +184,7 @@ def test_a_copy_waits_for_who_holds_the_file(tmp_path: Path, monkeypatch: pytest
             str(caught.value) == f"{path} is held by another program that is writing; try again in a minute"
         )
         assert time.perf_counter() - began < 4, "5 s would be the driver's own wait"
-        monkeypatch.setattr("estimator.logbook.upkeep.copying.BUSY_S", BUSY_S)
+        monkeypatch.setattr("estimator.logbook.sqlite_file.BUSY_S", BUSY_S)
         timer = threading.Timer(0.3, other.close)
         timer.start()
         backup(book, tmp_path / "copy.sqlite")

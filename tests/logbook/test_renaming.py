@@ -77,7 +77,7 @@ def test_everything_goes_with_the_new_name(used: Logbook, place: str, tmp_path: 
         }
         assert mow(again, 3).lawn == "apple rows"
         assert mow(again, 4).lawn == "green"
-        assert [each.machine for each in events_of(again, machine="reel mower")] == ["reel mower"]
+        assert [each.machine for each in events_of(again)] == ["reel mower"]
         assert derived_of(again, 1, "features", 1) == 0
         assert derived_of(again, "pack new one", "fit", 1) is None
         assert check(again).problems == ()

@@ -10,10 +10,10 @@ from threading import Event
 import pytest
 from page_kit import LONGEST_WAIT_S, running_page, token_of
 
+from estimator.answers.looking_back.pack_life import pack_life
 from estimator.logbook import latest_change, newest_number, open_logbook
 from estimator.page.ahead import usual_questions
 from estimator.page.remembered import Remembered, StillWorking, question_of
-from estimator.report.sections import life_of_pack
 
 ASKED = ("/", "/lawns", "/capacity", "/seasons", "/life", "/record", "/grass")
 
@@ -62,7 +62,7 @@ def test_after_a_change_the_pages_find_their_answers_ready(orchard_copy: Path, t
             wanted = [
                 question_of((ask.__name__, arguments))
                 for ask, arguments in usual_questions(book)
-                if ask is not life_of_pack
+                if ask is not pack_life
             ]
             memory, deadline = page.app.state.remembered, time.monotonic() + LONGEST_WAIT_S
             now = latest_change(book)

@@ -23,7 +23,9 @@ import pytest
 from page_kit import RunningPage, running_page
 
 from estimator.answers.figures.mow_figures import FEATURES, FEATURES_VERSION, features_of_mows
-from estimator.answers.figures.pack_chain import keep_links, known_pack, rejoining
+from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.figures.pack_fits import keep_end, keep_fit
+from estimator.answers.figures.pack_steps import PackStep, chain_of
 from estimator.descriptions import Grass
 from estimator.logbook import add_mow, mows, open_logbook, packs
 from estimator.page.remembered import Remembered
@@ -52,7 +54,7 @@ def large_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
         records = [each for each in mows(book) if each.pack == "green crate"]
         known = features_of_mows(book, records)
         pack = next(each for each in packs(book) if each.name == "green crate")
-        before = known_pack(book, pack)
+        before = fit_of_pack(book, pack)
         with book.writing():
             added = []
             for k in range(COUNT - len(mows(book))):
@@ -78,11 +80,11 @@ def large_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
                     derived={FEATURES: (FEATURES_VERSION, figures.as_plain())},
                 )
                 added.append(kept)
-            fits = [before.fitted] * len(added)
-            assert before.end is not None
-            joined = rejoining(book, pack, before.end, added[0].started)
-            assert joined is not None and not joined.again
-            assert keep_links(book, pack, joined, added, fits, added[-1].id) is not None
+            chain = chain_of(book, pack)
+            assert [each.mow for each in chain.places[-len(added) :]] == [each.id for each in added]
+            for place, each in enumerate(added, start=len(chain) - len(added)):
+                keep_fit(book, chain, place, PackStep.of(each, chain.mark(place + 1), before), before)
+            keep_end(book, pack, chain)
     with running_page(where, folder) as page, page.visitor() as visitor:
         visitor.get("/mows/1")
         yield page

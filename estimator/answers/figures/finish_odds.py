@@ -53,9 +53,9 @@ def scored_finishes(
         pack = described[mow.pack or ""]
         chain = chain_at(pack)
         earlier = [each.id for each in records if each.id != mow.id and _precedes(each, mow)]
-        place = [each.id for each in chain.records].index(mow.id)
+        place = [each.mow for each in chain.places].index(mow.id)
         mark = marked(
-            (), *(own[number] for number in (*earlier, mow.id)), chain.marks[:place][-1:], mow.start_charge
+            (), *(own[number] for number in (*earlier, mow.id)), chain.mark(place), mow.start_charge
         )
         if kept.get(mow.id, {}).get("mark") == mark:
             odds = float(kept[mow.id]["odds"])
@@ -64,8 +64,7 @@ def scored_finishes(
         else:
             before = fit_features([features[each] for each in earlier], machine, before=before, points=POINTS)
             odds = _odds(before, fitted, features[mow.id], mow)
-            if logbook.keeps:
-                keep_derived(logbook, mow.id, GIVEN, GIVEN_VERSION, {"mark": mark, "odds": odds})
+            keep_derived(logbook, mow.id, GIVEN, GIVEN_VERSION, {"mark": mark, "odds": odds})
         one = features[mow.id]
         found.append(ScoredFinish(one.lawn, one.started, odds, not one.stopped_short))
     return tuple(found)
@@ -80,7 +79,7 @@ def _precedes(one: MowRecord, other: MowRecord) -> bool:
 def known_then(logbook: Logbook, pack: Pack, chain: Chain, place: int) -> FittedPack | None:
     """The pack as the mows before that place show it, or a few mows fewer where that fit is not kept."""
     for steps in range(place, max(place - KEEP_LAST, 0) - 1, -1):
-        fitted = fit_at(logbook, pack, chain.end(steps))
+        fitted = fit_at(logbook, pack, chain, steps)
         if fitted is not None:
             return fitted
     return None

@@ -45,8 +45,7 @@ def sized(
     from estimator.predictor.sizing.recommend import recommend_capacity
 
     found = recommend_capacity(profile, fitted, lawns, grass, sure, **more)
-    if logbook.keeps:
-        keep_derived(logbook, subject, SIZING, SIZING_VERSION, {"mark": mark, "found": asdict(found)})
+    keep_derived(logbook, subject, SIZING, SIZING_VERSION, {"mark": mark, "found": asdict(found)})
     return found
 
 

@@ -3,22 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
-from estimator.answers.figures.mow_figures import features_of_mows, marked, with_care
+from estimator.answers.figures.mow_figures import features_of_mows, with_care
 from estimator.answers.keeping.typed import the_machine
 from estimator.descriptions import Machine
-from estimator.logbook import Logbook, MowRecord, derived_of, keep_derived, machines, mows
+from estimator.logbook import Logbook, MowRecord, machines, mows
 
 if TYPE_CHECKING:
-    from estimator.fitting.load.features import MowFeatures
-    from estimator.fitting.load.mixed_model import MixedFit
     from estimator.fitting.load.profile import LoadProfile
-
-SEARCH = "profile search"
-SEARCH_VERSION = "4"
-"""Raise it whenever the search of `fit_features` finds other spreads in the same features."""
 
 
 def profile_of(
@@ -30,9 +23,9 @@ def profile_of(
 
     machine : only mows with this machine (and those that name none); None takes the only machine, or all
     among : all mows of the logbook, where they have been listed already
-
-    The slow part of the fit, the search for the spreads, is kept until a mow or a description changes.
     """
+    from estimator.fitting.load.profile import fit_features
+
     chosen = list(mows(logbook) if among is None else among)
     if machine is not None:
         chosen = [mow for mow in chosen if mow.machine in (machine, None)]
@@ -41,34 +34,4 @@ def profile_of(
     one = machine or (named.pop() if len(named) == 1 else None)
     described = the_machine(logbook, one) if one else None
     cared_for = with_care(described, logbook) if described else Machine()
-    return _fitted(logbook, f"load profile {machine}", found, cared_for)
-
-
-def _fitted(logbook: Logbook, subject: str, features: Sequence[MowFeatures], machine: Machine) -> LoadProfile:
-    from estimator.fitting.load.profile import fit_features
-
-    mark = marked(features, machine)
-    kept = derived_of(logbook, subject, SEARCH, SEARCH_VERSION)
-    if kept is not None and kept["mark"] == mark:
-        nothing = fit_features([], machine)
-        before = replace(
-            nothing, energy=_with(nothing.energy, kept["energy"]), pace=_with(nothing.pace, kept["pace"])
-        )
-        return fit_features(features, machine, before=before)
-    profile = fit_features(features, machine)
-    if features and logbook.keeps:
-        keep_derived(
-            logbook, subject, SEARCH, SEARCH_VERSION,
-            {"mark": mark, "energy": _members(profile.energy), "pace": _members(profile.pace)},
-        )  # fmt: skip
-    return profile
-
-
-def _members(fit: MixedFit) -> dict[str, Any]:
-    return {"z": fit.z.tolist(), "log_proposal": fit.log_proposal.tolist()}
-
-
-def _with(fit: MixedFit, plain: dict[str, Any]) -> MixedFit:
-    import numpy as np
-
-    return replace(fit, z=np.array(plain["z"]), log_proposal=np.array(plain["log_proposal"]))
+    return fit_features(found, cared_for)

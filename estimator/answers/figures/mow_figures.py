@@ -68,8 +68,10 @@ def figures_shown(logbook: Logbook, records: Sequence[MowRecord]) -> dict[int, M
     found = features_of_mows(logbook, records)
     if not any(one.spot for one in found.values()):
         return found
-    rest = features_of_mows(logbook, [each for each in mows(logbook) if each.id not in found])
-    return _with_habits({**rest, **found}, found)
+    known = mows(logbook)
+    others = features_of_mows(logbook, [each for each in known if each.id not in found])
+    every = {**others, **found}
+    return _with_habits({each.id: every[each.id] for each in known}, found)
 
 
 def _with_habits(
@@ -128,8 +130,7 @@ def features_of_mows(logbook: Logbook, records: Sequence[MowRecord] | None = Non
             features = MowFeatures.from_plain(kept[record.id])
         else:
             features = mow_features(mow_of(record, log_of(logbook, record.id), logbook))
-            if logbook.keeps:
-                keep_derived(logbook, record.id, FEATURES, FEATURES_VERSION, features.as_plain())
+            keep_derived(logbook, record.id, FEATURES, FEATURES_VERSION, features.as_plain())
         found[record.id] = _as_described(features, record, areas[record.lawn], care)
     return found
 

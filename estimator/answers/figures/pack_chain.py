@@ -8,124 +8,93 @@ All kept figures can be worked out again, after a change of the computation or w
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date
+from itertools import takewhile
 from typing import TYPE_CHECKING
 
 from estimator.answers.figures.mow_figures import features_of_mows
-from estimator.answers.figures.pack_fits import fit_at, keep_fit, rounded
+from estimator.answers.figures.pack_fits import fit_at, keep_end, keep_fit, rounded
 from estimator.answers.figures.pack_steps import (
     Chain,
-    ChainEnd,
     PackStep,
     chain_of,
-    keep_end,
-    kept_end,
+    end_of_chain,
     kept_steps,
-    still,
+    next_mark,
 )
 from estimator.descriptions import Pack
-from estimator.logbook import Logbook, MowRecord, forget_derived, log_of, mow, mows, newest_number, packs
-from estimator.logbook.records.mow_values import order_of
-from estimator.mow import day_of
+from estimator.logbook import Logbook, MowRecord, forget_derived, latest_change, log_of, mow, mows, packs
+from estimator.mow import Mow, day_of
 
 if TYPE_CHECKING:
     from estimator.fitting.pack.fitted_pack import FittedPack
     from estimator.importer.log import Log
 
 
-@dataclass(frozen=True)
-class KnownPack:
-    """A pack as its mows show it, and the kept end of its chain; None where the end could not be kept."""
+LAST = (True, "", math.inf)
+"""The order after all mows."""
 
+
+@dataclass(frozen=True)
+class Reached:
+    """How far the fits of a chain are kept.
+
+    steps : after how many of its mows; wanted : after how many the pack is asked for; fitted : the pack after
+    `steps` of them
+    """
+
+    chain: Chain
+    steps: int
+    wanted: int
     fitted: FittedPack
-    end: ChainEnd | None
+
+
+@dataclass(frozen=True)
+class Taken:
+    """A step and the whole fit after it."""
+
+    step: PackStep
+    fitted: FittedPack
 
 
 def fit_of_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = lambda _: None) -> FittedPack:
     """The pack as all its mows show it; logs are read only where mows or descriptions have changed."""
-    return known_pack(logbook, pack, progress).fitted
+    return _gone_on(logbook, pack, _reached(logbook, pack), progress)
 
 
 @dataclass(frozen=True)
-class Rejoining:
-    """Where a mow added out of order joins its pack's chain.
+class Ahead:
+    """The pack after a mow that is not kept yet, which comes after `before` others of the chain."""
 
-    end : of the chain as it is kept; stays : the end of the part that comes before the mow
-    fitted : the pack after that part; again : the mows after it, whose steps are taken again
-    """
-
-    end: ChainEnd
-    stays: ChainEnd
+    chain: Chain
+    before: int
     fitted: FittedPack
-    again: tuple[MowRecord, ...]
+
+    @property
+    def later(self) -> int:
+        """How many mows come after it; their steps are taken again when an answer needs them."""
+        return len(self.chain) - self.before
 
 
-def known_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = lambda _: None) -> KnownPack:
-    """The pack as all its mows show it, with the end to which another mow can be added."""
-    with logbook.reading():
-        end = kept_end(logbook, pack)
-        later = [] if end is None else mows(logbook, pack=pack.name, above=end.seen)
-        newest = newest_number(logbook)
-        joined = None
-        if end is not None and (later or end.waiting):
-            joined = rejoining(logbook, pack, end, later[0].started if later else None)
-        fitted = None if end is None or later or end.waiting else fit_at(logbook, pack, end)
-    if fitted is not None:
-        return KnownPack(fitted, end)
-    if joined is None:
-        return _worked_out(logbook, pack, progress)[0]
-    records = sorted((*joined.again, *later), key=order_of)
-    fits = [joined.fitted]
-    for place, record in enumerate(records, start=1):
-        progress(f"fitting {pack.name}, mow {place} of {len(records)}")
-        fits.append(_step_of(logbook, fits[-1], record))
-    if not logbook.keeps:
-        return KnownPack(fits[-1], None)
-    return KnownPack(fits[-1], keep_links(logbook, pack, joined, records, fits[1:], newest))
+def fitted_ahead(logbook: Logbook, pack: Pack, mow: Mow, progress: Callable[[str], None]) -> Ahead:
+    """The fit with a new mow, worked out before the transaction that keeps it, so that nobody waits."""
+    started = "" if mow.started is None else mow.started.replace(tzinfo=None).isoformat()
+    at = _reached(logbook, pack, (not started, started, math.inf))
+    before, day = _gone_on(logbook, pack, at, progress), day_of(mow.started)
+    fitted = one_step(before, mow.log, mow.start_charge, mow.temperature_c, day)
+    return Ahead(at.chain, at.wanted, fitted)
 
 
-def rejoining(logbook: Logbook, pack: Pack, end: ChainEnd, started: datetime | None) -> Rejoining | None:
-    """Where a new mow joins the chain; None where that lies further back than whole fits are kept.
-
-    started : when the new mow began; None where it has no date or there is no new mow: the chain then goes on
-        from its end
-    """
-    with logbook.reading():
-        stays = end.before(started)
-        fitted = None if stays is None else fit_at(logbook, pack, stays)
-        if stays is None or fitted is None:
-            return None
-        again = (*(place.mow for place in end.last[len(stays.last) :]), *end.waiting)
-        return Rejoining(end, replace(stays, waiting=()), fitted, tuple(mow(logbook, each) for each in again))
-
-
-def keep_links(
-    logbook: Logbook,
-    pack: Pack,
-    joined: Rejoining,
-    records: Sequence[MowRecord],
-    fits: Sequence[FittedPack],
-    newest: int,
-    waiting: Sequence[MowRecord] = (),
-) -> ChainEnd | None:
-    """Add mows with the fits after them to a chain; returns its new end, None where its kept end had changed.
-
-    records : the mows whose steps are taken again, and all of the pack with numbers above `joined.end.seen`
-        and up to `newest`, in order; waiting : the mows after them, whose steps are left for later
-    """
-    seen, end = joined.end.seen, joined.stays
-    with logbook.writing():
-        came = [mow.id for mow in mows(logbook, pack=pack.name, above=seen) if mow.id <= newest]
-        if kept_end(logbook, pack) != joined.end or came != [mow.id for mow in records if mow.id > seen]:
-            return None
-        for record, fitted in zip(records, fits, strict=True):
-            before, end = end, end.after(record, newest)
-            keep_fit(logbook, PackStep.of(record, end.mark, fitted), fitted, before)
-        end = replace(end, waiting=tuple(mow.id for mow in waiting))
-        keep_end(logbook, pack, end)
-    return end
+def keep_ahead(logbook: Logbook, pack: Pack, ahead: Ahead, record: MowRecord) -> None:
+    """Keep the fit with a mow that was just kept; where the mows before it have changed, its mark says so."""
+    mark = next_mark(ahead.chain.mark(ahead.before), record)
+    keep_fit(logbook, ahead.chain, ahead.before, PackStep.of(record, mark, ahead.fitted), ahead.fitted)
+    chain = end_of_chain(logbook, pack)
+    if chain is not None:
+        keep_end(logbook, pack, chain)
 
 
 def one_step(
@@ -150,63 +119,65 @@ def one_step(
         return rounded(as_fitted(fitted))
 
 
-def _step_of(logbook: Logbook, fitted: FittedPack, record: MowRecord) -> FittedPack:
-    log, day = log_of(logbook, record.id), day_of(record.started)
-    return one_step(fitted, log, record.start_charge, record.temperature_c, day)
-
-
 def steps_of_pack(logbook: Logbook, pack: Pack) -> tuple[PackStep, ...]:
     """Capacity and resistance after each mow of the pack, oldest first."""
     with logbook.reading():
-        kept = kept_steps(logbook, chain_of(logbook, pack))
-    if None in kept:
-        return _worked_out(logbook, pack, lambda _: None)[1]
-    return tuple(step for step in kept if step is not None)
-
-
-def _worked_out(
-    logbook: Logbook, pack: Pack, progress: Callable[[str], None]
-) -> tuple[KnownPack, tuple[PackStep, ...]]:
-    """Work out the chain from the last kept fit before the first step that no longer holds."""
-    with logbook.reading():
         chain = chain_of(logbook, pack)
-        steps: list[PackStep] = []
-        for step in kept_steps(logbook, chain):
-            if step is None:
-                break
-            steps.append(step)
-        while (fitted := fit_at(logbook, pack, chain.end(len(steps)))) is None:
-            steps.pop()
-    keeping: Chain | None = chain if logbook.keeps else None
-    for place in range(len(steps), len(chain.records)):
-        progress(f"fitting {pack.name}, mow {place + 1} of {len(chain.records)}")
-        record = chain.records[place]
-        fitted = _step_of(logbook, fitted, record)
-        steps.append(PackStep.of(record, chain.marks[place], fitted))
-        if keeping is not None:
-            keeping = _keep_in_place(logbook, pack, keeping, steps, fitted)
-    end = None if keeping is None else _keep_end(logbook, pack, keeping)
-    return KnownPack(fitted, end), tuple(steps)
+        kept = [*takewhile(lambda step: step is not None, kept_steps(logbook, chain))]
+        at = _last_fit(logbook, pack, chain, len(kept))
+    assert at is not None
+    again = _each_taken(logbook, pack, replace(at, wanted=len(chain)), lambda _: None)
+    return (*(step for step in kept[: at.steps] if step is not None), *(each.step for each in again))
 
 
-def _keep_in_place(
-    logbook: Logbook, pack: Pack, chain: Chain, steps: Sequence[PackStep], fitted: FittedPack
-) -> Chain | None:
-    """Keep the last of the steps; None, keeping nothing, where what it rests on has changed meanwhile."""
-    with logbook.writing():
-        now = still(logbook, pack, chain, len(steps))
-        if now is not None:
-            keep_fit(logbook, steps[-1], fitted, chain.end(len(steps) - 1))
-    return now
+def _reached(logbook: Logbook, pack: Pack, order: tuple[bool, str, float] = LAST) -> Reached:
+    """The last kept fit before a mow of that order; where the chain's end will do, no more is looked at."""
+    with logbook.reading():
+        end = end_of_chain(logbook, pack)
+        at = None if end is None else _last_fit(logbook, pack, end, end.steps_before(order))
+        if at is not None:
+            return at
+        chain, change = chain_of(logbook, pack), latest_change(logbook)
+        at = _last_fit(logbook, pack, chain, chain.steps_before(order))
+    if logbook.keeps:
+        with logbook.writing():
+            if latest_change(logbook) == change:
+                keep_end(logbook, pack, chain)
+    assert at is not None  # a whole chain begins with the pack as it is described
+    return at
 
 
-def _keep_end(logbook: Logbook, pack: Pack, chain: Chain) -> ChainEnd | None:
-    count = len(chain.records)
-    with logbook.writing():
-        if still(logbook, pack, chain, count) is None:
-            return None
-        keep_end(logbook, pack, chain.end(count))
-    return chain.end(count)
+def _last_fit(logbook: Logbook, pack: Pack, chain: Chain, wanted: int) -> Reached | None:
+    for steps in range(wanted, chain.before - 1, -1):
+        fitted = fit_at(logbook, pack, chain, steps)
+        if fitted is not None:
+            return Reached(chain, steps, wanted, fitted)
+    return None
+
+
+def _gone_on(logbook: Logbook, pack: Pack, at: Reached, progress: Callable[[str], None]) -> FittedPack:
+    """The fit after all the steps that are wanted."""
+    fitted = at.fitted
+    for taken in _each_taken(logbook, pack, at, progress):
+        fitted = taken.fitted
+    return fitted
+
+
+def _each_taken(
+    logbook: Logbook, pack: Pack, at: Reached, progress: Callable[[str], None]
+) -> Iterator[Taken]:
+    """Take the steps from the last kept fit on, and keep each."""
+    fitted, mark = at.fitted, at.chain.mark(at.steps)
+    for before in range(at.steps, at.wanted):
+        progress(f"fitting {pack.name}, mow {before + 1} of {at.wanted}")
+        record = mow(logbook, at.chain.places[before - at.chain.before].mow)
+        log, day = log_of(logbook, record.id), day_of(record.started)
+        fitted = one_step(fitted, log, record.start_charge, record.temperature_c, day)
+        mark = next_mark(mark, record)
+        taken = Taken(PackStep.of(record, mark, fitted), fitted)
+        if logbook.keeps:
+            keep_fit(logbook, at.chain, before, taken.step, fitted)
+        yield taken
 
 
 def refresh_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> int:

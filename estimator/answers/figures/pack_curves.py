@@ -57,8 +57,7 @@ def curves_of_pack(logbook: Logbook, pack: Pack, capacity_ah: float) -> tuple[Da
         plain = kept.get(mow.id)
         if plain is None:
             plain = plain_curve(log_of(logbook, mow.id), mow.start_charge, mow.temperature_c)
-            if logbook.keeps:
-                keep_derived(logbook, mow.id, CURVE, CURVE_VERSION, plain)
+            keep_derived(logbook, mow.id, CURVE, CURVE_VERSION, plain)
         if not plain or mow.started is None:
             continue
         curve = DischargeCurve.from_plain(plain)

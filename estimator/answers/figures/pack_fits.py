@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
-from estimator.answers.figures.pack_steps import CHAIN_VERSION, KEEP_LAST, STEP, ChainEnd, PackStep
+from estimator.answers.figures.pack_steps import CHAIN_VERSION, END, KEEP_LAST, STEP, Chain, PackStep
 from estimator.descriptions import Pack
 from estimator.logbook import Logbook, derived_of, forget_derived, keep_derived
 
@@ -17,27 +17,38 @@ KEEP_EVERY = 16
 """Before the last KEEP_LAST mows, only one fit in so many (some 6 kB packed) is kept: 0.4 kB a mow."""
 
 
-def keep_fit(logbook: Logbook, step: PackStep, fitted: FittedPack, before: ChainEnd) -> None:
-    """Keep a step and the whole fit after it; drop most fits that are no longer among the last.
-
-    before : where the chain ended before the step
-    """
-    keep_derived(logbook, step.mow, STEP, CHAIN_VERSION, asdict(step))
-    plain = {"mark": step.mark, "fitted": _folded(fitted.as_plain())}
-    keep_derived(logbook, step.mow, FIT, CHAIN_VERSION, plain)
-    place = before.steps - len(before.last)
-    if len(before.last) == KEEP_LAST and place % KEEP_EVERY:
-        forget_derived(logbook, before.last[0].mow, FIT)
+def keep_fit(logbook: Logbook, chain: Chain, before: int, step: PackStep, fitted: FittedPack) -> None:
+    """Keep the step that comes after `before` others, and the whole fit after it."""
+    with logbook.writing():
+        keep_derived(logbook, step.mow, STEP, CHAIN_VERSION, asdict(step))
+        plain = {"mark": step.mark, "fitted": _folded(fitted.as_plain())}
+        keep_derived(logbook, step.mow, FIT, CHAIN_VERSION, plain)
+        _thin_out(logbook, chain, before - KEEP_LAST, before - KEEP_LAST + 1)
 
 
-def fit_at(logbook: Logbook, pack: Pack, end: ChainEnd) -> FittedPack | None:
-    """The whole fit at the end of a chain, under the pack's present name; None where it is not kept."""
+def keep_end(logbook: Logbook, pack: Pack, chain: Chain) -> None:
+    """Keep the end of a pack's chain."""
+    end = chain.end()
+    keep_derived(logbook, f"pack {pack.name}", END, CHAIN_VERSION, asdict(end))
+    if chain.before:
+        _thin_out(logbook, chain, chain.before, end.before)
+
+
+def _thin_out(logbook: Logbook, chain: Chain, first: int, until: int) -> None:
+    """Drop most whole fits of places that are no longer among the last, counted from zero."""
+    for number in range(max(first, chain.before), until):
+        if number % KEEP_EVERY:
+            forget_derived(logbook, chain.places[number - chain.before].mow, FIT)
+
+
+def fit_at(logbook: Logbook, pack: Pack, chain: Chain, steps: int) -> FittedPack | None:
+    """The whole fit after so many steps, under the pack's present name; None where it is not kept."""
     from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
 
-    if end.mow == 0:
-        return as_fitted(pack)
-    last = derived_of(logbook, end.mow, FIT, CHAIN_VERSION)
-    if last is None or last["mark"] != end.mark:
+    if steps == chain.before:
+        return None if steps else as_fitted(pack)
+    last = derived_of(logbook, chain.places[steps - chain.before - 1].mow, FIT, CHAIN_VERSION)
+    if last is None or last["mark"] != chain.mark(steps):
         return None
     fitted = _unfolded(last["fitted"])
     return FittedPack.from_plain({**fitted, "rated": {**fitted["rated"], "name": pack.name}})

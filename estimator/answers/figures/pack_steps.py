@@ -1,39 +1,32 @@
-"""What is kept of a pack's chain of mows: a step for each mow, and where the chain ends.
+"""The chain of a pack's mows: each step of its fit carries a mark of all that it rests on.
 
-Every kept step carries a mark of all that it rests on: the pack's description and, for its mow and all before
-it, files, day, start charge, temperature and whether the battery ran out.
+That is the pack's description and, for its mow and all before it, files, day, start charge, temperature and
+whether the battery ran out.
+What was kept under another mark than the chain now has rests on something that has changed, and counts for
+nothing.
 """
 
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
-from datetime import datetime
-from itertools import takewhile
 from typing import TYPE_CHECKING
 
 from estimator.descriptions import RAN_OUT, Pack
-from estimator.logbook import (
-    Logbook,
-    MowRecord,
-    derived_of,
-    derived_of_mows,
-    keep_derived,
-    latest_change,
-    mows,
-    newest_number,
-)
+from estimator.logbook import Logbook, MowRecord, derived_of, derived_of_mows, mow, mows
+from estimator.logbook.records.mow_values import order_of
 from estimator.mow import day_of
 
 if TYPE_CHECKING:
     from estimator.fitting.pack.fitted_pack import FittedPack
 
 STEP = "pack step"
-END = "end of pack steps"
+END = "end of chain"
 CHAIN_VERSION = "37"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_LAST = 64
-"""How many places at the end of a chain are kept with whole fits. A mow that comes out of order by no more
+"""How many places at the end of a chain are kept, with whole fits. A mow that comes out of order by no more
 than that costs only its own step, without a look at the others; steps after it are taken when an answer needs
 them."""
 
@@ -60,95 +53,52 @@ class Place:
     """A mow's place in the chain: its number, its start, and the mark of its step."""
 
     mow: int
-    started: str | None
+    started: str
     mark: str
-
-    def comes_before(self, started: datetime | None) -> bool:
-        """Whether a mow of that start and with a higher number is listed later.
-
-        >>> place = Place(3, "2025-05-01T09:00:00", "")
-        >>> [place.comes_before(datetime(year, 5, 1, 9)) for year in (2024, 2025)], place.comes_before(None)
-        ([False, True], True)
-        """
-        return (self.started is None, self.started or "") <= (started is None, _moment(started) or "")
-
-
-@dataclass(frozen=True)
-class ChainEnd:
-    """Where the chain of a pack's mows ends; any edit of the logbook drops it.
-
-    root : mark of the pack's description, with which the chain begins
-    last : its last places, KEEP_LAST at most
-    steps : how many mows the chain has
-    seen : number of the newest mow, of any pack, when the end was kept; higher numbers came later
-    waiting : numbers of the mows after the last place whose steps are still to be taken
-    """
-
-    root: str
-    last: tuple[Place, ...]
-    steps: int
-    seen: int
-    waiting: tuple[int, ...] = ()
-
-    @property
-    def mow(self) -> int:
-        """The last mow; 0 where there is none."""
-        return self.last[-1].mow if self.last else 0
-
-    @property
-    def mark(self) -> str:
-        """The mark of the last step, or that of the description."""
-        return self.last[-1].mark if self.last else self.root
-
-    def before(self, started: datetime | None) -> ChainEnd | None:
-        """The end before the place where a newer mow of that start belongs; None where it lies further back.
-
-        >>> places = tuple(Place(day, f"2025-05-0{day}T09:00:00", "") for day in (1, 2, 4))
-        >>> ChainEnd("", places, steps=3, seen=4).before(datetime(2025, 5, 3)).mow
-        2
-        >>> ChainEnd("", places, steps=20, seen=20).before(datetime(2025, 4, 1)) is None
-        True
-        """
-        stay = tuple(takewhile(lambda place: place.comes_before(started), self.last))
-        gone = len(self.last) - len(stay)
-        if not stay and gone < self.steps:
-            return None
-        return replace(self, last=stay, steps=self.steps - gone)
-
-    def after(self, record: MowRecord, seen: int) -> ChainEnd:
-        """The end with one more mow."""
-        place = Place(record.id, _moment(record.started), next_mark(self.mark, record))
-        return ChainEnd(self.root, (*self.last, place)[-KEEP_LAST:], self.steps + 1, seen)
 
 
 @dataclass(frozen=True)
 class Chain:
-    """All mows of a pack in order, with the marks of their steps, at one moment of the logbook.
+    """The mows of a pack in order, or only the last of them.
 
-    change : the logbook's latest edit at that moment
-    agreed : how many of its first steps still rest on the same figures, where there were edits since
+    root : mark of the pack's description, with which the chain begins
+    before : how many mows come before the first of its places
+    seen : the highest number of its mows; higher ones came later
     """
 
     root: str
-    records: tuple[MowRecord, ...]
-    marks: tuple[str, ...]
-    newest: int
-    change: str
-    agreed: int
+    places: tuple[Place, ...] = ()
+    before: int = 0
+    seen: int = 0
 
-    def end(self, steps: int) -> ChainEnd:
-        """The end of the chain if it had only so many steps."""
-        last = slice(max(steps - KEEP_LAST, 0), steps)
-        places = tuple(
-            Place(mow.id, _moment(mow.started), mark)
-            for mow, mark in zip(self.records[last], self.marks[last], strict=True)
-        )
-        return ChainEnd(self.root, places, steps, self.newest)
+    def __len__(self) -> int:
+        return self.before + len(self.places)
 
+    def mark(self, steps: int) -> str:
+        """The mark after so many steps, the last of them among its places; that of the description for 0."""
+        return self.places[steps - self.before - 1].mark if steps else self.root
 
-def root_of(pack: Pack) -> str:
-    """The mark of a pack's description without its name; its chain begins with this mark."""
-    return _hash(CHAIN_VERSION, sorted(asdict(replace(pack, name="pack")).items()))
+    def steps_before(self, order: tuple[bool, str, float]) -> int:
+        """How many steps come before a mow of that order (see `order_of`).
+
+        >>> places = tuple(Place(day, f"2025-05-0{day}T09:00:00", "") for day in (1, 2, 4))
+        >>> Chain("", places, before=17).steps_before((False, "2025-05-03T09:00:00", 5))
+        19
+        """
+        return self.before + sum((not one.started, one.started, one.mow) < order for one in self.places)
+
+    def end(self) -> Chain:
+        """The chain with its last places only."""
+        last = self.places[-KEEP_LAST:]
+        return replace(self, places=last, before=len(self) - len(last))
+
+    def followed_by(self, records: Sequence[MowRecord], steps: int) -> Chain:
+        """The first `steps` of the chain and these mows after them."""
+        places, mark = [*self.places[: steps - self.before]], self.mark(steps)
+        for record in records:
+            mark = next_mark(mark, record)
+            places.append(Place(record.id, order_of(record)[1], mark))
+        return replace(self, places=tuple(places), seen=max([self.seen, *(each.id for each in records)]))
 
 
 def next_mark(mark: str, record: MowRecord) -> str:
@@ -162,55 +112,45 @@ def next_mark(mark: str, record: MowRecord) -> str:
 
 
 def chain_of(logbook: Logbook, pack: Pack) -> Chain:
-    """The chain of a pack as its mows are now; this lists all of them."""
+    """The whole chain of a pack as its mows are now; this lists all of them."""
+    return Chain(_root_of(pack)).followed_by(mows(logbook, pack=pack.name), 0)
+
+
+def end_of_chain(logbook: Logbook, pack: Pack) -> Chain | None:
+    """The kept end of a pack's chain with the mows that came since; None where one of them lies before it."""
     with logbook.reading():
-        records = tuple(mows(logbook, pack=pack.name))
-        newest, change = newest_number(logbook), latest_change(logbook)
-    root = root_of(pack)
-    mark, marks = root, []
-    for record in records:
-        mark = next_mark(mark, record)
-        marks.append(mark)
-    return Chain(root, records, tuple(marks), newest, change, agreed=len(marks))
+        chain = kept_end(logbook, pack)
+        for record in () if chain is None else mows(logbook, pack=pack.name, above=chain.seen):
+            assert chain is not None
+            steps = chain.steps_before(order_of(record))
+            if steps == chain.before > 0:
+                return None
+            later = [mow(logbook, place.mow) for place in chain.places[steps - chain.before :]]
+            chain = chain.followed_by([record, *later], steps)
+        return chain
 
 
-def still(logbook: Logbook, pack: Pack, chain: Chain, count: int) -> Chain | None:
-    """The chain as seen now; None where something has changed that its first `count` steps rest on."""
-    change = latest_change(logbook)
-    if change != chain.change:
-        now = chain_of(logbook, pack).marks
-        alike = takewhile(
-            lambda pair: pair[0] == pair[1], zip(now, chain.marks[: chain.agreed], strict=False)
-        )
-        chain = replace(chain, change=change, agreed=len(list(alike)))
-    return chain if count <= chain.agreed else None
+def kept_end(logbook: Logbook, pack: Pack) -> Chain | None:
+    """The end of a pack's chain as it was last kept; None where there is none, as after any edit of the
+    logbook, and where the pack's description is another one."""
+    plain = derived_of(logbook, f"pack {pack.name}", END, CHAIN_VERSION)
+    if plain is None or plain["root"] != _root_of(pack):
+        return None
+    return Chain(**{**plain, "places": tuple(Place(**place) for place in plain["places"])})
 
 
 def kept_steps(logbook: Logbook, chain: Chain) -> tuple[PackStep | None, ...]:
     """The kept step of each mow of the chain; None where it is missing or rests on something else."""
-    found = derived_of_mows(logbook, STEP, CHAIN_VERSION, [record.id for record in chain.records])
+    found = derived_of_mows(logbook, STEP, CHAIN_VERSION, [place.mow for place in chain.places])
     return tuple(
-        PackStep(**found[record.id]) if found.get(record.id, {}).get("mark") == mark else None
-        for record, mark in zip(chain.records, chain.marks, strict=True)
+        PackStep(**found[place.mow]) if found.get(place.mow, {}).get("mark") == place.mark else None
+        for place in chain.places
     )
 
 
-def keep_end(logbook: Logbook, pack: Pack, end: ChainEnd) -> None:
-    """Keep where the chain of a pack ends."""
-    keep_derived(logbook, f"pack {pack.name}", END, CHAIN_VERSION, asdict(end))
-
-
-def kept_end(logbook: Logbook, pack: Pack) -> ChainEnd | None:
-    """Where the chain of a pack ends; None where that is not kept or the pack's description has changed."""
-    plain = derived_of(logbook, f"pack {pack.name}", END, CHAIN_VERSION)
-    if plain is None or plain["root"] != root_of(pack):
-        return None
-    last = tuple(Place(**place) for place in plain["last"])
-    return ChainEnd(**{**plain, "last": last, "waiting": tuple(plain["waiting"])})
-
-
-def _moment(started: datetime | None) -> str | None:
-    return None if started is None else started.isoformat()
+def _root_of(pack: Pack) -> str:
+    """The mark of a pack's description without its name."""
+    return _hash(CHAIN_VERSION, sorted(asdict(replace(pack, name="pack")).items()))
 
 
 def _hash(*what: object) -> str:

@@ -42,8 +42,8 @@ def said_half_way(
     for mow in ended:
         pack = described[mow.pack or ""]
         chain = chain_at(pack)
-        place = [each.id for each in chain.records].index(mow.id)
-        mark = marked([features[mow.id]], chain.marks[:place][-1:], mow.start_charge)
+        place = [each.mow for each in chain.places].index(mow.id)
+        mark = marked([features[mow.id]], chain.mark(place), mow.start_charge)
         if kept.get(mow.id, {}).get("mark") == mark:
             found.append(SaidHalfWay(*kept[mow.id]["row"]))
             continue
@@ -54,16 +54,14 @@ def said_half_way(
         )
         if said is None:
             continue
-        if logbook.keeps:
-            keep_derived(logbook, mow.id, SAID, SAID_VERSION, {"mark": mark, "row": astuple(said)})
+        keep_derived(logbook, mow.id, SAID, SAID_VERSION, {"mark": mark, "row": astuple(said)})
         found.append(said)
     return tuple(found)
 
 
 def keep_stretch(logbook: Logbook, score: HalfWayScore | None) -> None:
     """Keep by how much the misses widen later bands, for `with_record`."""
-    if logbook.keeps:
-        keep_derived(logbook, STRETCH, STRETCH, SAID_VERSION, {"by": 1.0 if score is None else score.stretch})
+    keep_derived(logbook, STRETCH, STRETCH, SAID_VERSION, {"by": 1.0 if score is None else score.stretch})
 
 
 def with_record(logbook: Logbook, left: MinutesLeft) -> MinutesLeft:

@@ -11,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import FEATURES, FEATURES_VERSION, USED, USED_VERSION, plain_used
-from estimator.answers.figures.pack_ahead import fitted_ahead, keep_ahead
-from estimator.answers.figures.pack_chain import fit_of_pack, one_step
+from estimator.answers.figures.pack_chain import fit_of_pack, fitted_ahead, keep_ahead, one_step
 from estimator.answers.figures.pack_curves import CURVE, CURVE_VERSION, plain_curve
 from estimator.answers.keeping.read_files import remember_meters
 from estimator.answers.keeping.read_mow import MowFigures, figures_of, read_mow
@@ -103,10 +102,11 @@ def add_mow(
             },
         )
         remember_meters(logbook, read.learned)
-        kept_too = ahead is not None and keep_ahead(logbook, pack, ahead, record)
+        if ahead is not None:
+            keep_ahead(logbook, pack, ahead, record)
     logbook.settle()
-    if ahead is not None and kept_too:
-        figures = figures_of(record.id, read, ahead.fitted, len(ahead.joined.again))
+    if ahead is not None:
+        figures = figures_of(record.id, read, ahead.fitted, ahead.later)
     else:
         figures = figures_of(record.id, read, fit_of_pack(logbook, pack, progress))
     return replace(figures, notes=(*figures.notes, *kept.back_up_today(logbook)))

@@ -77,6 +77,7 @@ class ReadMow:
     """A mow as it was read from its files, before it is kept: its log, figures, decisions, twins and doubts.
 
     features : from its own files, to be kept; shown : as known together with the other mows of the logbook
+    doubts : what is unlikely about it, a sentence each
     """
 
     log: Log

@@ -45,11 +45,9 @@ class PackLifeAnswer:
 def pack_life(
     logbook: Logbook,
     lawns: tuple[str, ...] = (),
-    *,
     pack: str | None = None,
     grass: Grass | None = None,
     sure: float = 0.90,
-    temperature_c: float | None = None,
 ) -> PackLifeAnswer:
     """The mow from which on the pack no longer finishes the lawns with the certainty wanted."""
     from estimator.predictor.finish_forecast import capacity_needed, finish_forecast
@@ -66,7 +64,7 @@ def pack_life(
             f"no mow of {chosen.name} shows its capacity yet", mend="log one from full that goes deep"
         )
     profile = profile_of(logbook)
-    need = capacity_needed(profile, fitted, areas, grass, sure, temperature_c=temperature_c)
+    need = capacity_needed(profile, fitted, areas, grass, sure)
     seen = history.series()
     now = pack_now(fitted)
     found = finish_forecast(

@@ -82,7 +82,7 @@ def record_so_far(
         f"the median miss was {found.miss:.0%}, that of 'same as last time' {found.last_time_miss or 0:.0%}."
     ).replace("%", " %")
     half_way = score_half_way(said_half_way(logbook, chosen, features))
-    if machine is None and last is None and logbook.keeps:
+    if machine is None and last is None:
         keep_stretch(logbook, half_way)
         keep_derived(logbook, RECORD, RECORD, RECORD_VERSION, {"sentence": sentence})
     return TrackRecordAnswer(

@@ -11,7 +11,7 @@ import numpy as np
 from estimator.descriptions import Pack
 from estimator.fitting.by_hand.volts_doubts import volts_doubts
 from estimator.fitting.by_hand.weighing import weigh
-from estimator.importer.by_hand.amps import UNREAD, mean_current
+from estimator.importer.by_hand.amps import current_read
 from estimator.importer.by_hand.spot_order import WORDS
 from estimator.importer.log import SpotNotes
 
@@ -69,8 +69,8 @@ def habit_doubts(mow: MowFeatures, others: Iterable[MowFeatures]) -> tuple[str, 
 
 def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
     said: list[str] = []
-    mean = mean_current(spot)
-    if mean is UNREAD:
+    mean = current_read(spot)
+    if mean is None:
         return said
     if spot.minutes is not None and mean.amps * spot.minutes / 60 > OVER_RATED * pack.capacity_ah:
         used_ah = mean.amps * spot.minutes / 60

@@ -10,7 +10,7 @@ import numpy as np
 
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.importer.by_hand.amps import UNREAD, mean_current
+from estimator.importer.by_hand.amps import current_read
 from estimator.importer.by_hand.spot_notes import times_of
 from estimator.importer.log import HALF_90
 
@@ -28,7 +28,7 @@ def with_usual_volts(log: Log, pack: Pack | None, start_charge: float | None = N
     volts_lack = not bool(log.readings["voltage_v"].notna().all())
     if spot is None:
         return log
-    amps_lack = mean_current(spot) is UNREAD
+    amps_lack = current_read(spot) is None
     if spot.minutes is not None and not volts_lack and not amps_lack:
         return log
     lack = "amps" if amps_lack else "minutes"

@@ -71,10 +71,6 @@ class MeanCurrent:
         return self.std / self.amps if self.amps > 0 else 1.0
 
 
-UNREAD = MeanCurrent(10.0, 10.0)
-"""Stands in until a pack says more, where no amps were read but volts at rest show what was used."""
-
-
 def usual_ratio(idle_to_typical: float = IDLE_TO_TYPICAL) -> float:
     """Mean current over the typical one, from cutting, turning in no grass and standing still.
 
@@ -109,9 +105,16 @@ def expected_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent | Non
 
 
 def mean_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent:
+    """As `current_read`; where no amps were read, one stands in until a pack says more."""
+    return current_read(spot, habit) or MeanCurrent(10.0, 10.0)
+
+
+def current_read(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent | None:
     """Mean current of a mow from amps read by hand; with the meter's own average it is nearly certain.
 
-    >>> mean_current(SpotNotes(mean_a=10.0))
+    None where neither amps nor a charger tell of it, but volts at rest show what was used.
+
+    >>> current_read(SpotNotes(mean_a=10.0))
     MeanCurrent(amps=10.0, std=0.4)
     """
     expected = expected_current(spot, habit)
@@ -119,7 +122,7 @@ def mean_current(spot: SpotNotes, habit: Habit = USUAL) -> MeanCurrent:
         found = expected if has_amps(spot) else current_by_charger(spot)
         if found is None and not (tells_used(spot) and spot.minutes):
             raise amps_missing()
-        return found or expected or UNREAD
+        return found or expected
     if expected is None or expected.amps <= 0 or spot.mean_a <= 0:
         return MeanCurrent(spot.mean_a, AVERAGE_STD * abs(spot.mean_a))
     certain = AVERAGE_STD**-2 + expected.log_std**-2

@@ -27,9 +27,13 @@ def subject_of(subject: str | int) -> str:
 
 
 def keep_derived(book: Logbook, subject: str | int, kind: str, version: str | int, plain: Any) -> None:
-    """Keep figures (anything JSON can hold) of a mow or subject, replacing those of any other version."""
-    with book.writing() as connection:
-        put_derived(connection, subject_of(subject), kind, str(version), plain)
+    """Keep figures (anything JSON can hold) of a mow or subject, replacing those of any other version.
+
+    Nothing is kept where the logbook cannot be written now: figures can be worked out again.
+    """
+    if book.keeps:
+        with book.writing() as connection:
+            put_derived(connection, subject_of(subject), kind, str(version), plain)
 
 
 def put_derived(connection: sa.Connection, subject: str, kind: str, version: str, plain: Any) -> None:

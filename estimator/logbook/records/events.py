@@ -50,13 +50,11 @@ def keep_event(book: Logbook, day: date | str, kind: str, words: str = "", machi
     return number
 
 
-def events_of(book: Logbook, kind: str | None = None, machine: str | None = None) -> tuple[Event, ...]:
-    """Events by date; only those of `kind` or `machine` where given (events of no machine belong to all)."""
+def events_of(book: Logbook, kind: str | None = None) -> tuple[Event, ...]:
+    """Events by date; only those of `kind` where given."""
     chosen = sa.select(events).where(events.c.removed.is_(None)).order_by(events.c.day, events.c.id)
     if kind is not None:
         chosen = chosen.where(events.c.kind == kind)
-    if machine is not None:
-        chosen = chosen.where(events.c.machine.is_(None) | (events.c.machine == kept_name(machine)))
     with book.reading() as connection:
         rows = verified_rows(book.where, connection, chosen)
     return tuple(

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from estimator.errors import InputError, LogbookError
 from estimator.logbook.handle import Logbook
-from estimator.logbook.opening import default_place, make_sqlite, open_logbook, sqlite_engine
-from estimator.logbook.sqlite_file import is_there
+from estimator.logbook.opening import default_place, make_sqlite, open_logbook
+from estimator.logbook.sqlite_file import is_there, sqlite_engine, stamped
 from estimator.logbook.upkeep.checking import check
 from estimator.logbook.upkeep.copying import copy_rows, copy_sqlite
 
@@ -86,7 +85,7 @@ def _put(copy: Logbook, place: str) -> Path | None:
         path.parent.mkdir(parents=True, exist_ok=True)
         copy_sqlite(copy.path, path)
         return None
-    aside = _aside(path)
+    aside = stamped(path or Path("logbook.sqlite").absolute(), "before-restoring")
     try:
         with open_logbook(place) as book:
             backup(book, aside)
@@ -99,13 +98,6 @@ def _put(copy: Logbook, place: str) -> Path | None:
         assert copy.path is not None
         copy_sqlite(copy.path, path)
     return aside
-
-
-def _aside(path: Path | None) -> Path:
-    stamp = datetime.now(UTC).strftime("%Y-%m-%dT%H%M%S")
-    if path is None:
-        return Path(f"logbook.before-restoring.{stamp}.sqlite").absolute()
-    return path.with_name(f"{path.stem}.before-restoring.{stamp}{path.suffix}")
 
 
 def _move_aside(path: Path, aside: Path) -> None:

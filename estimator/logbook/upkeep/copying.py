@@ -15,7 +15,7 @@ from typing import Any
 import sqlalchemy as sa
 
 from estimator.logbook.handle import Logbook, in_one_line, mappings
-from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, half_beside
+from estimator.logbook.sqlite_file import connect_sqlite, half_beside
 from estimator.logbook.tables import NUMBERED, about, changes, derived, file_bytes, files, metadata
 from estimator.logbook.upkeep.checksums import canonical
 from estimator.logbook.upkeep.compression import decompressed
@@ -91,7 +91,7 @@ def copy_sqlite(source: Path, target: Path) -> None:
     with half_beside(target, "choose another") as half:
         with closing(sqlite3.connect(half)) as new:
             with in_one_line(str(source)):
-                old = connect_sqlite(source, BUSY_S)
+                old = connect_sqlite(source)
             with closing(old):
                 with in_one_line(str(source)):
                     old.execute("SELECT count(*) FROM sqlite_schema").fetchone()

@@ -164,9 +164,7 @@ def _take(book: Logbook, root: Path, whole: dict[str, Any]) -> int:
                 if table is files:
                     data = _bytes(root, path or "")
                     if hashlib.sha256(data).hexdigest() != row["sha256"]:
-                        raise InputError(
-                            "the file does not match its checksum", file=path, mend="export again"
-                        )
+                        raise InputError(_NO_MATCH, file=path, mend="export again")
                     put_bytes(connection, row["id"], compressed(row["codec"], data))
         connection.execute(sa.delete(about).where(about.c.name == LOOK))  # these mows may be older
         for figures in _read_json(root, "derived.json"):

@@ -14,10 +14,10 @@ import sqlalchemy as sa
 
 from estimator.errors import InputError
 from estimator.logbook.handle import Logbook, told
-from estimator.logbook.opening import make_sqlite, sqlite_engine
+from estimator.logbook.opening import make_sqlite
 from estimator.logbook.records.mow_values import FILES_OF
 from estimator.logbook.records.uploads import put_bytes
-from estimator.logbook.sqlite_file import BUSY_S, connect_sqlite, is_there
+from estimator.logbook.sqlite_file import connect_sqlite, is_there, sqlite_engine
 from estimator.logbook.tables import LOOK, SUMMED, about, file_bytes, files
 from estimator.logbook.upkeep.compression import decompressed
 from estimator.logbook.upkeep.copying import number_on
@@ -86,7 +86,7 @@ def salvage(source: str | Path, target: str | Path) -> SalvageReport:
 def _held(path: Path) -> Iterator[sqlite3.Connection | None]:
     """A connection to a file, with writers held off meanwhile; None where SQLite cannot even open it."""
     try:
-        connection = connect_sqlite(path, BUSY_S)
+        connection = connect_sqlite(path)
     except (sqlite3.DatabaseError, UnicodeDecodeError) as error:
         if _is_busy(error):
             raise told(str(path), error) from None

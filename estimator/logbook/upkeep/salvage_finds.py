@@ -12,7 +12,7 @@ import sqlalchemy as sa
 
 from estimator.logbook.records.changes import MERGED, RENAMED
 from estimator.logbook.tables import SUMMED, files, lawns, machines, metadata, mows, packs
-from estimator.logbook.upkeep.checksums import holds, with_sum
+from estimator.logbook.upkeep.checksums import canonical, holds, with_sum
 from estimator.logbook.upkeep.compression import decompressed
 from estimator.logbook.upkeep.parity import mended
 
@@ -86,8 +86,7 @@ def mend_from_history(finds: Finds) -> None:
         for name in sorted({name for name in wanted if name} - set(finds.rows[table.name])):
             plain = told.get(f"{kind} {name}")
             if plain is not None:
-                text = json.dumps(plain, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-                row = {"name": name, "plain": text, "since": ""}
+                row = {"name": name, "plain": canonical(plain), "since": ""}
                 finds.rows[table.name][name] = with_sum(table, row)
                 finds.notes.append(f"{kind} {name!r} was put together from the history")
     for subject, after in told.items():

@@ -17,7 +17,7 @@ from estimator.answers.looking_back.compare import (
     groups_compared,
     proposed_comparisons,
 )
-from estimator.answers.looking_back.pack_life import PackLifeAnswer
+from estimator.answers.looking_back.pack_life import PackLifeAnswer, pack_life
 from estimator.answers.looking_back.seasons import seasons_compared
 from estimator.answers.looking_back.track_record import record_so_far
 from estimator.answers.mow import story_of_mow
@@ -37,7 +37,7 @@ from estimator.report.pictures.season_pictures import (
     seasons_picture,
 )
 from estimator.report.printable import STYLE_SOURCE, mow_report, printable
-from estimator.report.sections import life_of_pack, sections_of
+from estimator.report.sections import sections_of
 from estimator.written_days import moment
 
 
@@ -56,7 +56,7 @@ def _life(request: Request) -> Response:
 
     def ask() -> PackLifeAnswer:
         pack, sure = sent.text("pack") or None, amount_or(sent, "sure", 0.90)
-        return remembered(request, life_of_pack, lawns_in_order(sent), pack, grass_of(sent), sure)
+        return remembered(request, pack_life, lawns_in_order(sent), pack, grass_of(sent), sure)
 
     is_asked = mow_count(request.app.state.book)
     return answer_page(request, "life.html", sent, ask if is_asked else None, pack_life_picture)
