@@ -34,7 +34,7 @@ from estimator.logbook.records.mow_records import (
 from estimator.logbook.records.mow_values import MowRecord
 from estimator.logbook.records.readings import bytes_of, examined_of, log_of
 from estimator.logbook.records.renaming import delete, merge, rename
-from estimator.logbook.records.uploads import KeptFile, mend_bytes
+from estimator.logbook.records.uploads import KeptFile, mend_bytes, mow_of_bytes
 from estimator.logbook.upkeep.backup import backup, restore
 from estimator.logbook.upkeep.checking import CheckReport, check
 from estimator.logbook.upkeep.copying import fingerprint
@@ -48,7 +48,7 @@ __all__ = [
     "derived_of_mows", "edit_mow", "events_of", "examined_of", "export", "fingerprint", "forget_derived",
     "history", "import_", "is_there", "keep_derived", "keep_event", "keep_lawn", "keep_machine",
     "keep_meter", "keep_pack", "latest_change", "lawn", "lawns", "log_of", "machine", "machines",
-    "mend_bytes", "merge", "meter", "meters", "mow", "mow_count", "mows", "mows_begun", "newest_number",
-    "note", "noted", "open_logbook", "pack", "packs", "purge_mow", "readings_csv", "remove_event",
-    "remove_mow", "rename", "restore", "restore_mow", "salvage", "split_mow",
+    "mend_bytes", "merge", "meter", "meters", "mow", "mow_count", "mow_of_bytes", "mows", "mows_begun",
+    "newest_number", "note", "noted", "open_logbook", "pack", "packs", "purge_mow", "readings_csv",
+    "remove_event", "remove_mow", "rename", "restore", "restore_mow", "salvage", "split_mow",
 ]  # fmt: skip

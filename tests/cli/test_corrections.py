@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -117,7 +118,9 @@ def test_one_log_over_two_lawns(two: Say) -> None:
         "add", "mow.csv", "--lawn", "orchard", "--until", "10", "--lawn", "verge", "--start-charge", "100",
         "--started", "2025-05-01T12:30", "--tag", "stopped short",
     )  # fmt: skip
-    assert said.endswith("Then split: one log, 2 mows: mow 1 on orchard, mow 2 on verge.\n")
+    assert said.startswith("Mow 1 on orchard and verge kept.\n")
+    parts = r"mow 1 on orchard \(10 min, \d+ Wh\), mow 2 on verge \(5 min, \d+ Wh\)"
+    assert re.search(rf"Now split: one log, 2 mows: {parts}\.\n$", said)
     with open_logbook("logbook.sqlite") as book:
         first, second = mows(book)
         assert (first.lawn, second.lawn) == ("orchard", "verge")
@@ -137,7 +140,7 @@ def test_a_kept_mow_is_split_by_minutes_or_by_the_clock(two: Say) -> None:
     two("describe", "lawn", "bank", "--area", "60")
     two("add", "mow.csv", "--lawn", "orchard", "--started", "2025-05-01T12:30")
     said = two("split", "1", "--until", "5", "--lawn", "verge", "--until", "12:40", "--lawn", "bank")
-    assert said.startswith("one log, 3 mows: mow 1 on orchard, mow ")
+    assert said.startswith("one log, 3 mows: mow 1 on orchard (5 min, ")
     with open_logbook("logbook.sqlite") as book:
         spans = {
             each.lawn: (f"{each.started:%H:%M}", log_of(book, each.id).readings.time_s.iloc[-1])

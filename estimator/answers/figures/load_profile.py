@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 from estimator.answers.figures.mow_figures import features_of_mows, marked, with_care
 from estimator.answers.keeping.typed import the_machine
-from estimator.descriptions import Machine
+from estimator.descriptions import Grass, Machine
 from estimator.logbook import Logbook, MowRecord, derived_of, keep_derived, machines, mows
 
 if TYPE_CHECKING:
@@ -19,6 +19,33 @@ if TYPE_CHECKING:
 SEARCH = "profile search"
 SEARCH_VERSION = "4"
 """Raise it whenever the search of `fit_features` finds other spreads in the same features."""
+TALL_MM = 100.0
+"""Height that a cut seldom takes off a lawn at once (common practice)."""
+
+
+def rests_on(profile: LoadProfile, grass: Grass | Sequence[Grass]) -> tuple[str, ...]:
+    """What an answer about lawns rests on where that is not plain: no mow, or none of grass like it."""
+    if not profile.loads:
+        kind = "mowers" if profile.machine.kind is None else f"{profile.machine.kind} mowers"
+        return (
+            f"No mow is kept yet: this rests on what {kind} usually take, which differs several times over.",
+        )
+    grasses = (grass,) if isinstance(grass, Grass) else grass
+    tallest = max((one.growth_mm or 0.0 for one in grasses), default=0.0)
+    return tall_doubts(tallest, profile.loads) if profile.machine.kind != "flail" else ()
+
+
+def tall_doubts(growth_mm: float | None, others: Iterable[MowFeatures]) -> tuple[str, ...]:
+    """A sentence where more comes off [mm] than lawns usually lose, and much more than in the other mows.
+
+    >>> tall_doubts(220, ())
+    ('220 mm off is more than a lawn usually loses at once: check it.',)
+    """
+    most = max((one.growth_mm or 0.0 for one in others), default=0.0)
+    if (growth_mm or 0.0) <= max(TALL_MM, 2 * most):
+        return ()
+    than = f"in any mow so far ({most:g} mm)" if most else "a lawn usually loses at once"
+    return (f"{growth_mm:g} mm off is more than {than}: check it.",)
 
 
 def profile_of(
