@@ -61,23 +61,9 @@ RATED_CELL_V = {
 def series_of_volts(chemistry: str, rated_v: float, series: float | None = None) -> float:
     """Cells in series of a pack by the volts on its label, which must agree with a count that is given.
 
-    Parameters
-    ----------
-    chemistry : one of nmc, nca, lco, lfp, lithium, lead_acid, or another name of it such as LiFePO4 or AGM
-    rated_v : [V] on the label
-    series : cells in series, None where only the volts are known
+    chemistry : one of `CHEMISTRIES` or another name of it, such as AGM; rated_v : [V]; series : None if unknown
 
-    Returns
-    -------
-    float
-        cells in series: as given, else a whole number
-
-    Raises
-    ------
-    InputError
-        for an unknown chemistry, for volts that cannot be or that do not fit the count, or where two counts
-        are sold under these volts
-
+    Raises InputError for volts that cannot be or do not fit the count, or under which two counts are sold.
     Source: common practice.
 
     >>> series_of_volts("lead_acid", 24), series_of_volts("nmc", 36), series_of_volts("lfp", 51.2)
