@@ -61,7 +61,7 @@ RATED_CELL_V = {
 def series_of_volts(chemistry: str, rated_v: float, series: float | None = None) -> float:
     """Cells in series of a pack by the volts on its label, which must agree with a count that is given.
 
-    chemistry : one of `CHEMISTRIES` or another name of it, such as AGM; rated_v : [V]; series : None if unknown
+    chemistry : one of `CHEMISTRIES` or another name, such as AGM; rated_v : [V]; series : None if unknown
 
     Raises InputError for volts that cannot be or do not fit the count, or under which two counts are sold.
     Source: common practice.
