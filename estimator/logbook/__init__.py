@@ -22,7 +22,7 @@ from estimator.logbook.records.descriptions import (
     packs,
 )
 from estimator.logbook.records.events import Event, events_of, keep_event, remove_event
-from estimator.logbook.records.mow_lists import mow, mow_count, mows, mows_begun, newest_number
+from estimator.logbook.records.mow_lists import mow, mow_count, mow_of_bytes, mows, mows_begun, newest_number
 from estimator.logbook.records.mow_records import (
     add_mow,
     edit_mow,
@@ -34,7 +34,7 @@ from estimator.logbook.records.mow_records import (
 from estimator.logbook.records.mow_values import MowRecord
 from estimator.logbook.records.readings import bytes_of, examined_of, log_of
 from estimator.logbook.records.renaming import delete, merge, rename
-from estimator.logbook.records.uploads import KeptFile, mend_bytes, mow_of_bytes
+from estimator.logbook.records.uploads import KeptFile, mend_bytes
 from estimator.logbook.upkeep.backup import backup, restore
 from estimator.logbook.upkeep.checking import CheckReport, check
 from estimator.logbook.upkeep.copying import fingerprint

@@ -219,3 +219,24 @@ def test_two_of_one_are_merged(two: Say) -> None:
         "describe", "merge", "lawn", "orchard", "orchard", code=2
     )
     assert "choose one of lawn, pack, machine" in two("describe", "merge", "meter", "a", "b", code=2)
+
+
+def test_each_sheet_of_a_workbook_is_a_mow_of_its_own_and_kept_once(two: Say) -> None:
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    book.active.append(["notes without readings"])
+    for amps in (9, 7):
+        sheet = book.create_sheet(f"mow at {amps} A")
+        sheet.append(["s", "A", "V"])
+        for second in range(900):
+            sheet.append([second, amps + second % 5, 52 - second / 900])
+    book.save("season.xlsx")
+    add = ("add", "season.xlsx", "--lawn", "orchard")
+    assert "('mow at 9 A', 'mow at 7 A'); say which, such as --sheet 'mow at" in two(*add, code=2)
+    two(*add, "--sheet", "mow at 9 A")
+    two(*add, "--sheet", "mow at 7 A")
+    assert "is already in the logbook" in two(*add, "--sheet", "mow at 7 A", code=2)
+    assert "Already kept as mow 2, and counted once." in two(*add, "--sheet", "mow at 7 A", "--dry-run")
+    assert ah_of(two, 1) / ah_of(two, 2) == pytest.approx(11 / 9, rel=0.02)
+    with open_logbook("logbook.sqlite") as kept:
+        assert len(mows(kept)) == 2 and check(kept).problems == () and check(kept).files == 1

@@ -67,7 +67,7 @@ def profile_of(
     named = {mow.machine for mow in chosen if mow.machine} or {each.name for each in machines(logbook)}
     one = machine or (named.pop() if len(named) == 1 else None)
     described = the_machine(logbook, one) if one else None
-    cared_for = with_care(described, logbook) if described else Machine()
+    cared_for = with_care(described or Machine(), logbook)
     return _fitted(logbook, f"load profile {machine}", found, cared_for)
 
 

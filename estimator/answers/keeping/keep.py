@@ -60,7 +60,10 @@ def look_at_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circ
     """Read a mow's files (name, bytes) and work out what they hold, without keeping anything."""
     read = read_mow(logbook, files, said)
     fitted = fit_of_pack(logbook, the_pack_of_a_mow(logbook, said.pack))
-    number = next(filter(None, (kept.mow_of_bytes(logbook, data) for _, data in files)), None)
+    number = next(
+        filter(None, (kept.mow_of_bytes(logbook, data, read.decisions.get("sheet")) for _, data in files)),
+        None,
+    )
     if number is None:
         day = day_of(read.mow.started)
         fitted = one_step(fitted, read.log, read.mow.start_charge, said.temperature_c, day)

@@ -231,7 +231,7 @@ def _with_sentence(
     said = f"{name} changed by {figures} {between}{allowed}; "
     if change.more_than_noise:
         said += "that is more than "
-        said += "mows usually differ, but so few cannot show how much these do." if few else "noise."
+        said += "mows usually differ; these few alone could not tell." if few else "noise."
     elif change.more_mows is None and change.tellable >= MOST_TELLABLE:
         said += "that is within the noise: too few mows to tell."
     elif change.more_mows is None:

@@ -64,14 +64,6 @@ def refuse_known(connection: sa.Connection, file: KeptFile) -> None:
     raise AlreadyKept(file.name, row.mow_id, kept_as=row.name, removed=row.removed is not None)
 
 
-def mow_of_bytes(book: Logbook, data: bytes) -> int | None:
-    """The number of the mow whose file holds these bytes; None where none does, or it was removed."""
-    held = sa.select(files.c.mow_id).join(mows, mows.c.id == files.c.mow_id)
-    where = (files.c.sha256 == hashlib.sha256(data).hexdigest(), mows.c.removed.is_(None))
-    with book.reading() as connection:
-        return connection.execute(held.where(*where)).scalar()
-
-
 def put_files(connection: sa.Connection, mow_id: int, ready_files: Sequence[ReadyFile]) -> None:
     """Insert the files of a mow inside a transaction that is already open."""
     for position, ready in enumerate(ready_files):
