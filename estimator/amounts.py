@@ -74,10 +74,10 @@ AMOUNTS = {
         "charge put back", "Ah", 0.0, 2000.0, "charge that filled the pack again, measured at the pack"
     ),
     "put_back_wh": Amount(
-        "energy put back", "Wh", 0.0, 1e5, "energy that filled the pack again, measured at the pack"
+        "energy put back", "Wh", 1.0, 1e5, "energy that filled the pack again, measured at the pack"
     ),
     "socket_wh": Amount(
-        "energy from the socket", "Wh", 0.0, 1e5, "energy from the socket that filled the pack again"
+        "energy from the socket", "Wh", 1.0, 1e5, "energy from the socket that filled the pack again"
     ),
     # the accuracy of a meter, by its data sheet
     "zero_a": Amount("zero of the current", "A", 0.0, 50.0, "how far the zero may be off"),
@@ -148,11 +148,13 @@ AMOUNTS = {
 """Every amount by its name in the library. The limits are common practice, wide enough for any lawn machine.
 The option on the command line is the name with dashes, so that each word is learnt once."""
 
-HAND_READINGS = (
+READINGS_SO_FAR = (
     "idle_a", "typical_a", "highest_a", "mean_a", "load_v", "rest_before_v", "rest_after_v", "minutes",
-    "gauge_before", "gauge_after", "rested_minutes", "put_back_ah", "put_back_wh", "socket_wh",
+    "gauge_before", "gauge_after", "rested_minutes",
 )  # fmt: skip
-"""The readings that can be taken by hand, as they are called in `SpotNotes`."""
+"""The readings that can be taken by hand while a mow goes on, as they are called in `SpotNotes`."""
+HAND_READINGS = (*READINGS_SO_FAR, "put_back_ah", "put_back_wh", "socket_wh")
+"""These, and what the charger puts back when the mow is over."""
 
 
 def option_of(name: str) -> str:

@@ -12,6 +12,7 @@ from math import ceil, floor
 
 from estimator.amounts import check_amount, check_amounts, is_number
 from estimator.errors import InputError, OutOfRange
+from estimator.mends import Give
 from estimator.written import CHEMISTRY_NAMES, MOISTURE_NAMES, MOWER_NAMES, known_word
 
 CHEMISTRIES = tuple(CHEMISTRY_NAMES)
@@ -48,6 +49,8 @@ LEAST_CELL_V = {"nmc": 1.9, "nca": 1.9, "lco": 1.9, "lfp": 1.9, "lithium": 1.9, 
 """Voltage [V] below which no controller lets a cell fall (common practice; lead-acid: when cranking)."""
 USUAL_CUT_OFF_V = {"nmc": 3.0, "nca": 3.0, "lco": 3.0, "lfp": 2.5, "lithium": 3.0, "lead_acid": 1.75}
 """Cut-off [V] of a cell where the controller's own is not known (common practice)."""
+SOLD_BY_MAXIMUM_V = (20, 40, 56, 60, 80, 120)
+"""Labels [V] that mean the volts of a full pack, 4 V a cell (common practice)."""
 RATED_CELL_V = {
     "nmc": (3.4, 3.75), "nca": (3.4, 3.75), "lco": (3.4, 3.75), "lfp": (3.0, 3.25), "lithium": (3.4, 3.75),
     "lead_acid": (1.99, 2.01),
@@ -55,39 +58,35 @@ RATED_CELL_V = {
 """Range of a cell's rated volts behind the labels of packs, which round to whole volts (common practice)."""
 
 
-def series_of_volts(chemistry: str, rated_v: float) -> int:
-    """Cells in series of a pack, where only the volts on its label are known.
+def series_of_volts(chemistry: str, rated_v: float, series: float | None = None) -> float:
+    """Cells in series of a pack by the volts on its label, which must agree with a count that is given.
 
-    Parameters
-    ----------
-    chemistry : one of nmc, nca, lco, lfp, lithium, lead_acid, or another name of it such as LiFePO4 or AGM
-    rated_v : [V] on the label
+    chemistry : one of `CHEMISTRIES` or another name, such as AGM; rated_v : [V]; series : None if unknown
 
-    Returns
-    -------
-    int
-        cells in series
-
-    Raises
-    ------
-    InputError
-        for an unknown chemistry, for volts that cannot be, or where two counts are sold under these volts
-
+    Raises InputError for volts that cannot be or do not fit the count, or under which two counts are sold.
     Source: common practice.
 
-    >>> series_of_volts("lead_acid", 24), series_of_volts("nmc", 36), series_of_volts("lfp", 25.6)
-    (12, 10, 8)
+    >>> series_of_volts("lead_acid", 24), series_of_volts("nmc", 36), series_of_volts("lfp", 51.2)
+    (12, 10, 16)
     """
     chemistry = known_word(chemistry, CHEMISTRY_NAMES, "pack: chemistry")
     check_amount("rated_v", rated_v, whose="pack", needed=True)
-    low_v, high_v = RATED_CELL_V[chemistry]
-    counts = range(ceil(rated_v / high_v), floor(rated_v / low_v) + 1)
-    if len(counts) == 1:
+    (low_v, high_v), full_v = RATED_CELL_V[chemistry], FULL_CELL_V[chemistry]
+    if series is not None and low_v * series <= rated_v <= full_v * series:
+        return series
+    counts = list(range(ceil(rated_v / high_v), floor(rated_v / low_v) + 1))
+    if rated_v % 1:  # such as 51.2: the label is a multiple of a cell's
+        printed = (3.2,) if chemistry == "lfp" else (3.6, 3.7)
+        counts = [n for n in counts if any(abs(rated_v - n * v) < 0.01 for v in printed)] or counts
+    if rated_v in SOLD_BY_MAXIMUM_V and full_v > 4:
+        counts.insert(0, round(rated_v / 4))
+    if len(counts) == 1 and series is None:
         return counts[0]
     volts = f"pack: {rated_v:g} V of {chemistry.replace('_', '-')}"
-    full = " or ".join(f"{each} cells ({FULL_CELL_V[chemistry] * each:.1f} V when full)" for each in counts)
+    full = " or ".join(f"{each} cells ({full_v * each:.1f} V when full)" for each in counts)
     what = f"can be {full}" if counts else "is no whole number of cells"
-    raise InputError(f"{volts} {what}", mend="give the cells in series")
+    what = what if series is None else f"is not {series:g} cells: it {what}"
+    raise InputError(f"{volts} {what}", mend=("give ", Give("series")))
 
 
 def usual_cut_off_v(chemistry: str, series: int) -> float:

@@ -47,9 +47,9 @@ Door = Callable[[Give], str]
 class Note(str):
     """A sentence on what was decided, with the mend that overrules it; as a str it has the library's words.
 
-    >>> note = Note("taken as day first", (Give("day_first", False), " turns it"))
+    >>> note = Note("taken as day first", (Give("day_first", False), " overrules it"))
     >>> note, note.worded(lambda give: "the box")
-    ('taken as day first; day_first=False turns it.', 'taken as day first; the box turns it.')
+    ('taken as day first; day_first=False overrules it.', 'taken as day first; the box overrules it.')
     """
 
     words: str
@@ -87,7 +87,7 @@ def of_file(name: str, notes: Sequence[str]) -> tuple[str, ...]:
 def settled(text: str) -> str:
     """A note on what is already kept, without its mend: how it could have been read no longer matters.
 
-    >>> settled(Note("taken as day first", (Give("day_first", False), " turns it")))
+    >>> settled(Note("taken as day first", (Give("day_first", False), " overrules it")))
     'taken as day first.'
     """
     return f"{text.words}." if isinstance(text, Note) else text

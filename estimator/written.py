@@ -35,7 +35,7 @@ CHEMISTRY_NAMES = {
 }
 MOISTURE_NAMES = {
     "dry": ("bone dry", "dusty"),
-    "damp": ("moist", "dewy", "dew", "half dry", "half wet"),
+    "damp": ("moist", "dewy", "dew", "half dry", "half wet", "a bit wet", "slightly wet", "wettish"),
     "wet": ("soaked", "soaking", "dripping", "rain", "rainy", "sodden"),
 }
 MOWER_NAMES = {

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from estimator.answers.conversion import motor_of_mows
 from estimator.answers.figures.kept_sizing import sized
-from estimator.answers.figures.load_profile import profile_of
+from estimator.answers.figures.load_profile import profile_of, rests_on
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.typed import the_lawns, the_pack
@@ -59,6 +59,7 @@ class CapacityAnswer:
     now_ah [Ah] : rated capacity of the pack in use; in_use : its chances, were it new again
     cut_off : what a lower one would save, None where that is little
     energy_wh [Wh] : mean need of the lawns; peak_w [W] : the highest second, not exceeded on 95 % of the days
+    notes : what it rests on where that is not plain
     motor : its measured load; None without mows, or where several machines are described and none is named
     """
 
@@ -80,6 +81,7 @@ class CapacityAnswer:
     energy_wh: float
     peak_w: float
     motor: MotorLoad | None
+    notes: tuple[str, ...]
     why: Why
 
 
@@ -89,9 +91,10 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
     pack = the_pack(logbook, question.pack)
     listed = mows(logbook)
     fitted = fit_of_pack(logbook, pack)
+    profile = profile_of(logbook, question.machine, among=listed)
     found = sized(
         logbook,
-        profile_of(logbook, question.machine, among=listed),
+        profile,
         fitted,
         lawns,
         question.grass,
@@ -122,6 +125,7 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
         energy_wh=found.energy_wh,
         peak_w=found.peak_w,
         motor=motor,
+        notes=rests_on(profile, question.grass),
         why=_why(found, question, pack, cited_record(logbook), motor),
     )
 

@@ -11,6 +11,7 @@ from estimator.answers.figures.mow_figures import features_of_mows, with_care
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.typed import the_machine, the_pack
 from estimator.answers.why import Part, Why
+from estimator.descriptions import Machine
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, mows
 
@@ -128,7 +129,7 @@ def care_of_machine(logbook: Logbook, *, machine: str | None = None) -> Conversi
         [date.fromisoformat(each.day or "") for each in dated],
         idle_of_one_kind(dated),
         at_usual_circumstances(ENERGY, energy_observed(dated)),
-        blade_care=with_care(described, logbook).blade_care if described else (),
+        blade_care=with_care(described or Machine(), logbook).blade_care,
         kind=described.kind if described else None,
     )
     return answer_of(advice, len(dated))

@@ -38,9 +38,9 @@ class MinutesAnswer:
 
     minutes, low, high [min] : median, and the band that holds with probability `level`
     charge, charge_low, charge_high [0..1] : charge at the last reading
-    used_ah [Ah], used_wh [Wh], measured_minutes [min] : what the log so far holds
+    used_ah [Ah], used_wh [Wh], measured_minutes [min] : what the log so far holds while the motor ran
     ends_min [min] : evenly spaced quantiles of the minutes left, for drawing
-    doubts : what makes the band wide, the largest cause first
+    doubts : what makes the band wide, the largest cause first; remarks : what a reader may wonder at
     more : where asked, each described lawn with the chance that the charge left finishes it
     """
 
@@ -59,6 +59,7 @@ class MinutesAnswer:
     ends_min: tuple[float, ...]
     doubts: tuple[Doubt, ...]
     more: tuple[OneMoreLawn, ...]
+    remarks: tuple[str, ...]
     notes: tuple[str, ...]
     why: Why
 
@@ -87,6 +88,25 @@ class MinutesQuestion:
     meters: tuple[str, ...] = ()
 
 
+LITTLE_OF_IT = 0.75
+"""The share of the charge left below which a reader wonders why it lasts so few minutes."""
+
+
+def gives_little(minutes: float, mean_power_w: float, left_ah: float, volts: float) -> tuple[str, ...]:
+    """Why few minutes follow from much charge: the volts reach the cut-off before the pack is empty.
+
+    >>> gives_little(5.0, 500.0, 7.1, 35.8)
+    ('A slow discharge would still give 7.1 Ah; at this rate the volts reach the cut-off after 1.2 Ah.',)
+    """
+    gives_ah = minutes / 60 * mean_power_w / volts
+    if not gives_ah < LITTLE_OF_IT * left_ah:
+        return ()
+    return (
+        f"A slow discharge would still give {left_ah:.1f} Ah; at this rate the volts reach the cut-off "
+        f"after {gives_ah:.1f} Ah.",
+    )
+
+
 def minutes_of_files(logbook: Logbook, question: MinutesQuestion) -> MinutesAnswer:
     """Minutes left at the end of the files read so far."""
     read = read_with_meters(logbook, question.files, question.decisions, question.meters)
@@ -109,6 +129,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     from estimator.fitting.charge_used import charge_used
     from estimator.fitting.pack.pack_fit import fit_of_log
     from estimator.predictor.charge_curve import charge_columns
+    from estimator.predictor.lawns.one_more import running
     from estimator.predictor.minutes import minutes_left
 
     pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
@@ -152,13 +173,22 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         charge_high=trace.high[-1],
         used_ah=used.ah,
         used_wh=used.wh,
-        measured_minutes=used.measured_s / 60,
+        measured_minutes=running(log).seconds / 60,
         pack=pack.name,
         trace=trace,
         ends_min=left.ends_min,
         doubts=left.doubts,
         more=more,
-        notes=(*log.notes, *pack_doubts(with_log)),
+        remarks=(
+            *gives_little(
+                left.minutes,
+                left.mean_power_w,
+                trace.charge[-1] * pack.capacity_ah,
+                float(log.arrays["voltage_v"].mean()),
+            ),
+            *pack_doubts(with_log),
+        ),
+        notes=tuple(log.notes),
         why=Why(
             parts=(
                 Part("mean power to come", left.mean_power_w, "W", question.lawn or "as in the log so far"),

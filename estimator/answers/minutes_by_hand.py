@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from estimator.answers.keeping.typed import the_lawns, the_pack
-from estimator.answers.minutes import ChargeTrace, MinutesAnswer, MinutesQuestion
+from estimator.answers.minutes import ChargeTrace, MinutesAnswer, MinutesQuestion, gives_little
 from estimator.answers.why import Part, Why
 from estimator.conversion.cautions import MEASURING, for_pack
 from estimator.importer.log import SpotNotes
@@ -51,7 +51,13 @@ def minutes_of_notes(logbook: Logbook, notes: SpotNotes, question: MinutesQuesti
         ends_min=left.ends_min,
         doubts=left.doubts,
         more=left.more,
-        notes=spot_doubts(notes, pack, question.start_charge, question.temperature_c),
+        remarks=(
+            *gives_little(
+                left.minutes, left.mean_power_w, left.charge * pack.capacity_ah, left.used_wh / left.used_ah
+            ),
+            *spot_doubts(notes, pack, question.start_charge, question.temperature_c),
+        ),
+        notes=(),
         why=Why(
             parts=(
                 Part("mean power so far", left.mean_power_w, "W", "from typical current, minutes and volts"),

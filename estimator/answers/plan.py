@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from estimator.answers.figures.load_profile import profile_of
+from estimator.answers.figures.load_profile import profile_of, rests_on
 from estimator.answers.figures.mow_figures import days_since_care_on, latest_day
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import PackNow, pack_now
@@ -75,6 +75,7 @@ class PlanAnswer:
     stops : reasons why the motor would stop before the last lawn is done, with the chance of each
     doubts : what makes the answer uncertain, the largest cause first
     start_charge [0..1] : at the start of the first of the lawns; pause, spare : as asked
+    notes : what it rests on where that is not plain
     more : where `so_far` is given, each lawn by itself with the chance that the charge left finishes it
     """
 
@@ -92,6 +93,7 @@ class PlanAnswer:
     pause: ChargingPause | None
     spare: str | None
     more: tuple[OneMoreLawn, ...]
+    notes: tuple[str, ...]
     why: Why
 
 
@@ -144,6 +146,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         pause=question.pause,
         spare=question.spare,
         more=more,
+        notes=rests_on(profile, question.grass),
         why=_why(found, pack, now, cited_record(logbook), question.order == "best" and found.exact_order),
     )
 

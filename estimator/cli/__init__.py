@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import errno
 import os
+import re
 import sys
 from difflib import get_close_matches
 from typing import Any
@@ -82,9 +83,8 @@ def _fail(line: str, code: int) -> int:
 
 
 def _usage_line(error: Exception, arguments: list[str]) -> str:
-    if near := getattr(error, "possibilities", None):
-        wrong = error.option_name  # type: ignore[attr-defined]
-        return f"there is no option {wrong}; did you mean {get_close_matches(wrong, near, n=1, cutoff=0)[0]}?"
+    if hasattr(error, "possibilities"):  # only the parser's error for an unknown option has them
+        return _unknown_option(error.option_name, error.ctx)  # type: ignore[attr-defined]
     line = " ".join(error.format_message().split()).rstrip(".")  # type: ignore[attr-defined]
     context = getattr(error, "ctx", None)
     if context is None or line.endswith("?"):
@@ -94,6 +94,25 @@ def _usage_line(error: Exception, arguments: list[str]) -> str:
     if len(missing) > 1 and is_missing and getattr(error, "param", None) in context.command.params:
         line = f"Missing options {', '.join(missing[:-1])} and {missing[-1]}"
     return f"{line}; see {context.command_path} --help"
+
+
+def _unknown_option(wrong: str, context: Any) -> str:
+    """What may have been meant: an option of a like name, one of another command, or one about that word."""
+    about = {opt[2:]: (each.help or "").casefold() for each in context.command.params for opt in each.opts}
+    near = get_close_matches(wrong[2:], about, n=1, cutoff=0.7)
+    words = tuple(word for word in wrong.split("-") if len(word) > 1)
+    if not near and context.parent is not None:
+        every = context.parent.command
+        for name in every.list_commands(context):
+            if any(wrong in each.opts for each in every.get_command(context, name).params):
+                return f"there is no option {wrong} here; mowcharge {name} takes it"
+    near = near or [
+        opt
+        for opt, said in about.items()
+        if any(each.startswith(words) for each in re.findall(r"[^\W_]+", f"{opt} {said}"))
+    ]
+    meant = f"did you mean --{near[0]}?" if near else f"see {context.command_path} --help"
+    return f"there is no option {wrong}; {meant}"
 
 
 def _missing_options(command: Any, arguments: list[str]) -> list[str]:

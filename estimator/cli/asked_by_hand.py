@@ -87,16 +87,13 @@ def asked_for_the_needed(said: Said, questions: Sequence[Question]) -> Said:
     return said
 
 
-def refuse_too_little(spot: SpotNotes, *, so_far: bool = False) -> None:
+def refuse_too_little(spot: SpotNotes, when_over: str = ", --put-back-wh or --socket-wh") -> None:
     """Raise InputError naming the options that are missing, which the importer could not name.
 
-    so_far : True for a mow under way, about which no charger can say anything yet
+    when_over : what a mow that is over can be known by besides
     """
-    by_charger = dict.fromkeys(("put_back_ah", "put_back_wh", "socket_wh") if so_far else ())
-    if not tells_current(replace(spot, **by_charger)):
-        over = "; what a charger put back belongs to by-hand, when the mow is over"
-        back = over if so_far else ", or --put-back-ah"
-        ways = f"give --typical-a, or --mean-a, or --rest-after-v with --minutes{back}"
+    if not tells_current(spot):
+        ways = f"give --typical-a or --mean-a, or --minutes with --rest-after-v{when_over}"
         raise InputError("no typical amps are given", mend=ways)
     if not tells_minutes(spot):
         raise InputError("the minutes are not given", mend="give --minutes, or --rest-after-v")
@@ -119,7 +116,8 @@ def in_one_line(said: Said) -> str:
     rests = [f"{volts:g}" for volts in (spot.rest_before_v, spot.rest_after_v) if volts is not None]
     parts = (
         (mow.lawn, True),
-        (mow.started and f"{mow.started.day} {mow.started:%b %H:%M}", mow.started),
+        (f"pack {mow.pack}", mow.pack),
+        (mow.started and f"{mow.started:%Y-%m-%d %H:%M}", mow.started),
         (f"from {100 * (mow.start_charge or 0):g} %", mow.start_charge is not None),
         (grass.moisture, grass.moisture),
         (f"{grass.growth_mm or 0:.3g} mm off", grass.growth_mm is not None),

@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from estimator.amounts import AMOUNTS, HAND_READINGS, check_amount, from_percent, option_of, range_words
+from estimator.amounts import (
+    AMOUNTS,
+    HAND_READINGS,
+    READINGS_SO_FAR,
+    check_amount,
+    from_percent,
+    option_of,
+    range_words,
+)
 from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT
 from estimator.errors import InputError
 
@@ -177,4 +185,5 @@ class FilesSaid:
 
 _READINGS = [(name, Annotated[float | None, amount(name)], None) for name in HAND_READINGS]
 HandReadings: Any = make_dataclass("HandReadings", _READINGS, frozen=True)
-"""Options for readings taken by hand, one for each."""
+ReadingsSoFar: Any = make_dataclass("ReadingsSoFar", _READINGS[: len(READINGS_SO_FAR)], frozen=True)
+"""Options for readings taken by hand, one for each: of a mow, and of one that goes on."""

@@ -205,7 +205,7 @@ def _verdict(
 ) -> str:
     which = "so far" if since is None else "since the last blade care"
     if idle is None and energy is None:
-        return f"Too few whole mows {which}: a trend needs {FEWEST_MOWS} on {FEWEST_DAYS} days."
+        return f"Too few whole mows {which}: a trend needs {FEWEST_MOWS} of them, on {FEWEST_DAYS} days."
     if not suggestions:
         return f"Nothing in the mows {which} needs a look; still trust your eyes and ears."
     return "Perhaps worth a look: " + "; ".join(each.look_at for each in suggestions) + "."

@@ -158,7 +158,7 @@ def _hot(size: WireSize, mows: Sequence[LoadTrace], expected_c: float) -> tuple[
         return ()
     return (
         f"{rms_a:.0f} A, the hardest mow's root mean square, would bring {size.name} to some {warm_c:.0f} °C "
-        "on a day of 30 °C, more than was taken here: drop and loss are higher than these, and PVC stands "
+        "on a day of 30 °C, more than was assumed here: drop and loss are higher than shown, and PVC stands "
         "70 °C at most. Look for a thicker cable; its maker and your local code decide.",
     )
 

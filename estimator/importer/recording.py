@@ -43,7 +43,7 @@ _ELAPSED = re.compile(
 def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> Recording:
     """The readings of a table; one of two files (`alone` False) may lack columns that the user named."""
     if table.doubt:
-        raise InputError(table.doubt, mend=("say which, such as ", Give("sheet", table.sheets[0][0])))
+        raise InputError(table.doubt, mend=("say which, such as ", Give("sheet", table.sheet)))
     meter = recognised(table.head(), choices.get("meters", ()))
     choices = with_meter(choices, meter)
     table, layout = _laid_out(table, choices, alone)

@@ -174,7 +174,7 @@ def _sentence(
     )
     asked += f" to finish {100 * need.sure:g} times in 100; "
     if fade.under_now and fade.reached is not None:
-        return asked + f"the pack holds less, as mow {fade.reached:.0f} was the first to show."
+        return asked + f"the pack holds less, and has done since mow {fade.reached:.0f}."
     if fade.under_now is not False:
         low, high = usable_share * fade.low_ah[0], usable_share * fade.high_ah[0]
         holds = f"it holds {low:.1f} to {high:.1f} Ah"

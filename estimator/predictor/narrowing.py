@@ -24,7 +24,7 @@ _MEASURE = {
     "warming of the pack": "Log the pack's own temperature throughout one mow.",
     "load": "Log more of this mowing, or name the lawn that you go on with.",
     "temperature": "Say how warm the day is.",
-    "few mows": "Log one more mow of these lawns.",
+    "few mows": "Log the next mow of these lawns.",
     "lawn never mown": "Log one mow of the lawn that was never mown.",
     "what a new pack holds over its label": "Run the new pack once from full to the cut-off.",
     "peaks": "Log a mow of the hardest grass, one reading a second.",
@@ -39,7 +39,7 @@ _BY_HAND = {
     "rise of the resistance in the cold": "",
     "warming of the pack": "",
     "load": "Look at the amps again after some more minutes of this mowing.",
-    "few mows": "Note one more mow of these lawns.",
+    "few mows": "Note the next mow of these lawns.",
     "lawn never mown": "Note one mow of the lawn that was never mown.",
     "peaks": "Note the MAX hold of a mow in the hardest grass.",
 }

@@ -60,7 +60,8 @@ def test_from_mower_to_answer(dialogue: Dialogue) -> None:
     assert code == 0 and "Mow 1 on Orchard kept." in said
     assert "Lawn: Orchard\nPack: crate\nPress Enter where you do not know." in said, "the only ones are taken"
     assert asked[-1] == (
-        "Orchard, 12 Sep 09:30, from 100 %, damp, 25 mm off, 25 min, typical 17, idle 4, highest 31 A, "
+        "Orchard, pack crate, 2025-09-12 09:30, from 100 %, damp, 25 mm off, 25 min, typical 17, idle 4, "
+        "highest 31 A, "
         "54.2 to 52.9 V, 50.4 V cutting: keep it? [Y/n, or what to change, such as minutes]"
     )
     with open_logbook("logbook.sqlite") as book:
@@ -100,7 +101,7 @@ def test_a_slip_asks_that_one_again_and_loses_nothing(
     assert code == 0 and f"  {reason}" in said and "Nothing was kept." in said
     assert asked[place] == asked[place + 1] and len(asked) == len(FULL) + 2
     assert asked[-1].startswith(
-        "Orchard, 12 Sep 09:30, from 100 %, damp, 25 mm off, 25 min, typical 17, idle 4"
+        "Orchard, pack crate, 2025-09-12 09:30, from 100 %, damp, 25 mm off, 25 min, typical 17, idle 4"
     )
 
 
@@ -109,14 +110,14 @@ def test_what_no_mow_can_do_without_is_asked_again(dialogue: Dialogue) -> None:
     code, said, asked = dialogue((*blanks, "", "16.5", "22", "n"))
     assert code == 0 and "  typical amps are missing (or mean, or volts at rest after)" in said
     assert "  the minutes of mowing are missing" in said
-    assert asked[-1].startswith("Orchard, 22 min, typical 16.5 A: keep it?")
+    assert asked[-1].startswith("Orchard, pack crate, 22 min, typical 16.5 A: keep it?")
 
 
 def test_who_has_no_watch_is_asked_for_volts_instead(dialogue: Dialogue) -> None:
     blanks = ("",) * len(FULL)
     code, said, asked = dialogue((*blanks, "16.5", "", "52.9", "n"))
     assert code == 0 and "  without them, volts at rest after it say how long it took" in said
-    assert asked[-1].startswith("Orchard, minutes unknown, typical 16.5 A, 52.9 V: keep it?")
+    assert asked[-1].startswith("Orchard, pack crate, minutes unknown, typical 16.5 A, 52.9 V: keep it?")
 
 
 def test_one_answer_is_changed_at_the_end(dialogue: Dialogue) -> None:
@@ -183,7 +184,9 @@ def test_what_is_given_is_not_asked(dialogue: Dialogue) -> None:
     words = ("--moisture", "wet", "--start-charge", "100", "--days-since-cut", "9", "--started", "2025-05-01")
     _, _, asked = dialogue((*FULL[4:], "n"), *words)
     assert asked[0] == "Minutes of mowing"
-    assert asked[-1].startswith("Orchard, 1 May 00:00, from 100 %, wet, 9 days after the last cut, 25 min")
+    assert asked[-1].startswith(
+        "Orchard, pack crate, 2025-05-01 00:00, from 100 %, wet, 9 days after the last cut, 25 min"
+    )
 
 
 def test_every_hand_reading_has_its_name_once() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Callable
 from pathlib import Path
 
@@ -117,7 +118,9 @@ def test_one_log_over_two_lawns(two: Say) -> None:
         "add", "mow.csv", "--lawn", "orchard", "--until", "10", "--lawn", "verge", "--start-charge", "100",
         "--started", "2025-05-01T12:30", "--tag", "stopped short",
     )  # fmt: skip
-    assert said.endswith("Then split: one log, 2 mows: mow 1 on orchard, mow 2 on verge.\n")
+    assert said.startswith("Mow 1 on orchard and verge kept.\n")
+    parts = r"mow 1 on orchard \(10 min, \d+ Wh\), mow 2 on verge \(5 min, \d+ Wh\)"
+    assert re.search(rf"Now split: one log, 2 mows: {parts}\.\n$", said)
     with open_logbook("logbook.sqlite") as book:
         first, second = mows(book)
         assert (first.lawn, second.lawn) == ("orchard", "verge")
@@ -137,7 +140,7 @@ def test_a_kept_mow_is_split_by_minutes_or_by_the_clock(two: Say) -> None:
     two("describe", "lawn", "bank", "--area", "60")
     two("add", "mow.csv", "--lawn", "orchard", "--started", "2025-05-01T12:30")
     said = two("split", "1", "--until", "5", "--lawn", "verge", "--until", "12:40", "--lawn", "bank")
-    assert said.startswith("one log, 3 mows: mow 1 on orchard, mow ")
+    assert said.startswith("one log, 3 mows: mow 1 on orchard (5 min, ")
     with open_logbook("logbook.sqlite") as book:
         spans = {
             each.lawn: (f"{each.started:%H:%M}", log_of(book, each.id).readings.time_s.iloc[-1])
@@ -216,3 +219,24 @@ def test_two_of_one_are_merged(two: Say) -> None:
         "describe", "merge", "lawn", "orchard", "orchard", code=2
     )
     assert "choose one of lawn, pack, machine" in two("describe", "merge", "meter", "a", "b", code=2)
+
+
+def test_each_sheet_of_a_workbook_is_a_mow_of_its_own_and_kept_once(two: Say) -> None:
+    openpyxl = pytest.importorskip("openpyxl")
+    book = openpyxl.Workbook()
+    book.active.append(["notes without readings"])
+    for amps in (9, 7):
+        sheet = book.create_sheet(f"mow at {amps} A")
+        sheet.append(["s", "A", "V"])
+        for second in range(900):
+            sheet.append([second, amps + second % 5, 52 - second / 900])
+    book.save("season.xlsx")
+    add = ("add", "season.xlsx", "--lawn", "orchard")
+    assert "('mow at 9 A', 'mow at 7 A'); say which, such as --sheet 'mow at" in two(*add, code=2)
+    two(*add, "--sheet", "mow at 9 A")
+    two(*add, "--sheet", "mow at 7 A")
+    assert "is already in the logbook" in two(*add, "--sheet", "mow at 7 A", code=2)
+    assert "Already kept as mow 2, and counted once." in two(*add, "--sheet", "mow at 7 A", "--dry-run")
+    assert ah_of(two, 1) / ah_of(two, 2) == pytest.approx(11 / 9, rel=0.02)
+    with open_logbook("logbook.sqlite") as kept:
+        assert len(mows(kept)) == 2 and check(kept).problems == () and check(kept).files == 1

@@ -72,7 +72,7 @@ def test_on_a_terminal_it_asks(say: Say, monkeypatch: pytest.MonkeyPatch) -> Non
         (("--minutes", "12"), "no typical amps are given"),
         (
             ("--minutes", "12", "--put-back-ah", "3"),
-            "charger put back belongs to by-hand, when the mow is over",
+            "there is no option --put-back-ah here; mowcharge by-hand takes it",
         ),
         (("--typical", "17"), "the minutes are not given; give --minutes"),
         (

@@ -120,13 +120,13 @@ def test_what_a_command_does_is_not_cut_short_in_the_list(group: str, say: Say) 
     [
         (
             "--minutes 20 --rest-before-v 54",
-            "no typical amps are given; give --typical-a, or --mean-a, or --rest-after-v with --minutes, or "
-            "--put-back-ah",
+            "no typical amps are given; give --typical-a or --mean-a, or --minutes with --rest-after-v, "
+            "--put-back-wh or --socket-wh",
         ),
         (
             "--minutes 20 --rest-before-v 54 --idle-a 1.5",
-            "no typical amps are given; give --typical-a, or --mean-a, or --rest-after-v with --minutes, or "
-            "--put-back-ah",
+            "no typical amps are given; give --typical-a or --mean-a, or --minutes with --rest-after-v, "
+            "--put-back-wh or --socket-wh",
         ),
         (
             "--typical-a 4.4 --rest-before-v 54",
@@ -157,11 +157,11 @@ def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(say: Say) -> No
     [
         (
             "describe pack crate --series 13",
-            "Missing options '--chemistry' and '--capacity-ah'; see mowcharge describe pack --help",
+            "pack crate is not described yet; give --chemistry, --capacity-ah",
         ),
         (
             "describe pack crate --chemistry nmc --series=13",
-            "Missing option '--capacity-ah'; see mowcharge describe pack --help",
+            "pack crate is not described yet; give --capacity-ah",
         ),
         ("split 3 --until 9", "Missing option '--lawn'; see mowcharge split --help"),
     ],
@@ -176,14 +176,20 @@ def test_all_missing_options_are_named_at_once(words: str, line: str, say: Say) 
     [
         ("lead_acid --volts 24", "12 lead-acid cells in series, charged to 29.4 V"),
         ("Li-ion --volts 36", "10 lithium cells in series, charged to 42.0 V"),
-        ("lfp --volts 51.2 --series 16", "--series and --volts are both given; give one of the two"),
+        ("lfp --volts 51.2 --series 16", "16 lfp cells in series, charged to 58.4 V"),
+        ("lfp --volts 51,2", "16 lfp cells in series, charged to 58.4 V"),
+        ("Li-ion --volts 20", "5 lithium cells in series, charged to 21.0 V"),
+        (
+            "nmc --volts 48 --series 20",
+            "48 V of nmc is not 20 cells: it can be 13 cells (54.6 V when full) or 14 cells (58.8 V when "
+            "full); give --series",
+        ),
         (
             "nmc --volts 48",
-            "48 V of nmc can be 13 cells (54.6 V when full) or 14 cells (58.8 V when full); "
-            "give the cells in series",
+            "48 V of nmc can be 13 cells (54.6 V when full) or 14 cells (58.8 V when full); give --series",
         ),
-        ("AGM --volts 23", "23 V of lead-acid is no whole number of cells; give the cells in series"),
-        ("nmc", "cells in series are missing; give --series or --volts"),
+        ("AGM --volts 23", "23 V of lead-acid is no whole number of cells; give --series"),
+        ("nmc", "pack crate is not described yet; give --series or --volts"),
     ],
 )
 def test_a_pack_known_by_the_volts_on_its_label(say: Say, words: str, line: str) -> None:

@@ -143,7 +143,7 @@ def test_a_rise_that_costs_a_minute_or_two_is_worth_a_look() -> None:
 def test_too_few_mows_say_so() -> None:
     advice = care_advice(weeks(3), [160.0] * 3, [0.14] * 3)
     assert advice.idle is None and advice.energy is None
-    assert advice.verdict == "Too few whole mows so far: a trend needs 4 on 3 days."
+    assert advice.verdict == "Too few whole mows so far: a trend needs 4 of them, on 3 days."
 
 
 def test_a_last_care_is_spoken_of_where_one_is_noted() -> None:
@@ -151,7 +151,9 @@ def test_a_last_care_is_spoken_of_where_one_is_noted() -> None:
     cared = care_advice(days, flat, [None] * 16, blade_care=[days[7]])
     assert cared.verdict.startswith("Nothing in the mows since the last blade care needs a look")
     cared = care_advice(days, flat, [None] * 16, blade_care=[days[13]])
-    assert cared.verdict == "Too few whole mows since the last blade care: a trend needs 4 on 3 days."
+    assert (
+        cared.verdict == "Too few whole mows since the last blade care: a trend needs 4 of them, on 3 days."
+    )
 
 
 def test_the_battery_comes_off_first() -> None:

@@ -91,7 +91,7 @@ def test_what_is_left_in_the_pack_says_which_way_amps_flow() -> None:
 def test_the_highest_cell_is_no_pack() -> None:
     titles = "t (s),A,max cell V,min cell V"
     rows = table(titles, "{k},{a},{c:.3f},{c:.3f}", c=[v / 13 for v in VOLTS])
-    with pytest.raises(InputError, match="'max cell V' is no voltage of the whole pack; say which"):
+    with pytest.raises(InputError, match="'max cell V' is not the voltage of the whole pack; say which"):
         read(rows)
     assert len(read(rows, columns={"voltage": "max cell V"}).readings) == 200
 

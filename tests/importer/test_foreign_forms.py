@@ -215,7 +215,7 @@ def test_exports_of_overlapping_times_are_counted_once(again: int, date: str) ->
         "time;A;V\n" + "".join(body[: 30 - again]) + "time;A;V\n" + "".join(body[:20] if again == 0 else body)
     )
     assert holds_the_rows(log)
-    assert any(f"{20} rows from row " in n and "stand in the file already: left out" in n for n in log.notes)
+    assert any(f"{20} rows from row " in n and "are already in the file: left out" in n for n in log.notes)
 
 
 def test_the_same_minute_with_other_readings_is_no_copy() -> None:

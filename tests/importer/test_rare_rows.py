@@ -242,8 +242,8 @@ def test_idle_amps_alone_make_no_mean() -> None:
     with pytest.raises(InputError) as refused:
         mean_current(SpotNotes(idle_a=4.0))
     assert str(refused.value) == (
-        "typical amps are missing; note them, or mean amps, volts at rest after with the minutes, "
-        "or the Ah that the charger put back"
+        "typical amps are missing; note them, or mean amps, or, with the minutes, volts at rest after or "
+        "what the charger put back"
     )
 
 

@@ -123,9 +123,12 @@ def test_what_mends_ask_for_is_an_option_and_a_field() -> None:
         for option in ("add", "page")
         if (command := top.get_command(context, option))
     }
+    options["pack"] = {
+        opt for param in top.get_command(context, "describe").commands["pack"].params for opt in param.opts
+    }
     started_with = {"certificate", "key", "not_encrypted", "port"}
     for each in given:
-        command = "page" if each.name in started_with else "add"
+        command = "page" if each.name in started_with else "pack" if each.name == "series" else "add"
         assert as_option(each).split()[0] in options[command], each
         if each.name not in started_with:
             assert labelled(each).strip("“”")
@@ -159,7 +162,7 @@ def test_one_error_in_three_wordings() -> None:
 
 def test_a_note_is_copied_with_its_mend() -> None:
     """Answers are sent from one process to another, and `asdict` copies what they hold."""
-    note = Note("taken as day first", (Give("day_first", False), " turns it"))
+    note = Note("taken as day first", (Give("day_first", False), " overrules it"))
     for copy in (pickle.loads(pickle.dumps(note)), deepcopy(note)):
         assert (copy, copy.words, copy.mend) == (note, note.words, note.mend)
-        assert copy.worded(as_option) == "taken as day first; --decide day_first=no turns it."
+        assert copy.worded(as_option) == "taken as day first; --decide day_first=no overrules it."

@@ -165,8 +165,8 @@ def test_a_log_that_ends_while_cutting_is_shown_where_it_can_be_tagged(
     [
         (
             {"minutes": 20, "rest_before_v": 54},
-            "by hand.csv: typical amps are missing; note them, or mean amps, volts at rest "
-            "after with the minutes, or the Ah that the charger put back",
+            "by hand.csv: typical amps are missing; note them, or mean amps, or, with the "
+            "minutes, volts at rest after or what the charger put back",
         ),
         (
             {"minutes": 20, "rest_before_v": 54, "typical_a": 4.4, "highest_a": 3},
@@ -174,8 +174,8 @@ def test_a_log_that_ends_while_cutting_is_shown_where_it_can_be_tagged(
         ),
         ({"typical_a": 4.4}, "by hand.csv: minutes are missing; note how long the mowing took, or volts at "
          "rest after it, or what the charger put back"),
-        ({"minutes": 20}, "by hand.csv: typical amps are missing; note them, or mean amps, volts at rest "
-         "after with the minutes, or the Ah that the charger put back"),
+        ({"minutes": 20}, "by hand.csv: typical amps are missing; note them, or mean amps, or, with the "
+         "minutes, volts at rest after or what the charger put back"),
     ],
 )  # fmt: skip
 def test_the_interface_names_the_reading_that_cannot_be(

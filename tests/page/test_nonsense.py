@@ -18,6 +18,7 @@ import estimator as est
 from estimator import cli
 from estimator.page.door.forms import Sent
 from estimator.page.screens.descriptions import pack_of
+from estimator.page.showing.words import sentence
 
 PACK = est.Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 LAWNS = [est.Lawn("a", area_m2=300)]
@@ -201,9 +202,13 @@ def test_a_pack_that_cannot_be(
 
 
 def test_a_pack_known_by_the_volts_on_its_label() -> None:
-    """Two 12 V blocks of six 2 V cells each; a series count that is also given is not ignored."""
+    """Two 12 V blocks of six 2 V cells each; a series count that is also given must agree."""
     label = {"chemistry": "lead_acid", "rated_v": "24", "capacity_ah": "33"}
     assert pack_of("x", Sent(label, {})).series == 12
     with pytest.raises(est.InputError) as error:
-        pack_of("x", Sent({**label, "series": "12"}, {}))
-    assert "volts on the label are both given; give one of the two" in error.value.said()
+        pack_of("x", Sent({**label, "series": "6"}, {}))
+    assert sentence(error.value) == (
+        "Pack: 24 V of lead-acid is not 6 cells: it can be 12 cells (29.4 V when full); "
+        "give “Cells in series”."
+    )
+    assert pack_of("x", Sent({**label, "series": "12"}, {})).series == 12

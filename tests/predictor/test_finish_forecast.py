@@ -79,7 +79,7 @@ def test_no_capacity_answers_a_peak_above_the_current_limit(need: CapacityNeeded
 def test_what_is_past_and_what_is_far_off_is_said() -> None:
     mow = np.arange(1, 41)
     past = finish_forecast(CapacityNeeded(np.full(50, 9.5), 9.5, 0.9), LAWNS[:1], mow, 10 - 0.02 * mow)
-    assert past.sentence.endswith("the pack holds less, as mow 26 was the first to show.")
+    assert past.sentence.endswith("the pack holds less, and has done since mow 26.")
     far = finish_forecast(CapacityNeeded(np.full(50, 3.0), 3.0, 0.9), LAWNS[:1], mow, 10 - 0.001 * mow)
     assert far.sentence == (
         "rows needs 3.0 Ah to finish 90 times in 100; the pack most likely keeps that up to mow 540."

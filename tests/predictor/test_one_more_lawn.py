@@ -15,6 +15,7 @@ from estimator.fitting.load.load_draws import coming_power
 from estimator.fitting.load.mow_needs import MowNeeds, at_seen_power, draw_needs
 from estimator.fitting.load.profile import fit_profile
 from estimator.importer.log import Log, SpotNotes
+from estimator.mow import Mow
 from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 from estimator.predictor.lawns.one_more import (
     SoFar,
@@ -138,11 +139,16 @@ def test_standing_still_is_not_running():
 
 
 def test_turning_free_counts_as_running_and_waiting_does_not():
-    """Blades without grass take a quarter to a third of the usual power, a waiting controller a twentieth:
-    300 s at 6 A and 100 s at 1.8 A are 4.95 A on average."""
-    amps = np.r_[np.full(300, 6.0), np.full(100, 1.8), np.full(100, 0.3)]
+    """Blades without grass take a seventh to a third of the usual power, a waiting controller a thirtieth:
+    300 s at 6 A and 100 s at 1.8 A are 4.95 A on average. What runs is what runs in a mow that is over."""
+    amps = np.r_[np.full(300, 6.0), np.full(100, 1.8), np.full(100, 0.2)]
     frame = pd.DataFrame({"time_s": np.arange(500.0), "current_a": amps, "voltage_v": 50.0})
     assert running(Log(frame)).mean_w == pytest.approx(4.95 * 50, rel=0.005)
+    turns = np.tile(np.r_[np.full(40, 6.0), np.full(8, 0.9)], 10)
+    log = Log(pd.DataFrame({"time_s": np.arange(480.0), "current_a": turns, "voltage_v": 50.0}))
+    over = mow_features(Mow(log, Lawn("a", 400)))
+    assert running(log).seconds == pytest.approx(over.motor_s, rel=0.01)
+    assert running(log).mean_w == pytest.approx(over.mean_w, rel=0.01)
 
 
 def test_what_a_lawn_still_takes_is_its_time_less_that_mown_so_far():

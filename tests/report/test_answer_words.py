@@ -39,6 +39,7 @@ def answer(sizes=SIZES, sure=0.95, **more):
         "coldest_c": 10.0, "doubts": (), "saving": None, "cut_off": None, "in_use": SIZES[0],
         "pack": "crate", "now_ah": 20.0,
         "pack_now": PackNow(19.0, 0.8, 20.0, 0.85, "by its label"), "motor": None,
+        "notes": (),
     }  # fmt: skip
     return SimpleNamespace(**(told | more))
 
@@ -100,7 +101,16 @@ def test_the_same_advice_is_not_given_twice() -> None:
 
 
 def test_a_plan_says_what_takes_over_and_what_is_kept_back() -> None:
-    told = {"count": 0, "lawns": (), "sure": 0.95, "more": (), "stops": (), "doubts": (), "minutes": 0.0}
+    told = {
+        "count": 0,
+        "lawns": (),
+        "sure": 0.95,
+        "more": (),
+        "stops": (),
+        "doubts": (),
+        "minutes": 0.0,
+        "notes": (),
+    }
     pack = {"pack": "crate", "pack_now": PackNow(19.0, 0.8, 20.0, 0.85, "by its label"), "start_charge": 1.0}
     plain = SimpleNamespace(**told, **pack, reserve=0.0, pause=None, spare=None)
     asked = SimpleNamespace(**told, **pack, reserve=0.2, pause=ChargingPause(1, 45, 250), spare="old box")

@@ -58,9 +58,17 @@ class LookedAt:
 def look_at_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> LookedAt:
     """Read a mow's files (name, bytes) and work out what they hold, without keeping anything."""
     read = read_mow(logbook, files, said)
-    known = fit_of_pack(logbook, the_pack_of_a_mow(logbook, said.pack))
-    day = day_of(read.mow.started)
-    fitted = one_step(known, read.log, read.mow.start_charge, said.temperature_c, day)
+    fitted = fit_of_pack(logbook, the_pack_of_a_mow(logbook, said.pack))
+    number = next(
+        filter(None, (kept.mow_of_bytes(logbook, data, read.decisions.get("sheet")) for _, data in files)),
+        None,
+    )
+    if number is None:
+        day = day_of(read.mow.started)
+        fitted = one_step(fitted, read.log, read.mow.start_charge, said.temperature_c, day)
+    else:
+        log = replace(read.log, notes=(*read.log.notes, f"Already kept as mow {number}, and counted once."))
+        read = replace(read, log=log, twins=tuple(each for each in read.twins if each != number))
     return LookedAt(read.log, read.examined, figures_of(None, read, fitted))
 
 

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
+from estimator.answers.figures.load_profile import tall_doubts
 from estimator.answers.figures.mow_figures import used_in_mow, with_habit
 from estimator.answers.figures.mow_log import doubts, others_of
 from estimator.answers.figures.pack_now import PackNow, pack_doubts, pack_now
@@ -120,6 +121,8 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
     used = used_in_mow(log, shown)
     twins = twins_of(logbook, pack.name, mow.started, used.ah)
     unlikely = doubts(log, pack, features, others.values())
+    if machine is None or machine.kind != "flail":
+        unlikely += tall_doubts(said.grass.growth_mm, others.values())
     log = replace(log, notes=(*log.notes, *unlikely, *((ASIDE,) if log.doubts else ())))
     return ReadMow(
         log, found.examined, mow, features, shown, used, found.decisions, found.learned, twins, unlikely
@@ -158,12 +161,15 @@ def _why(read: ReadMow, chemistry: str, now: PackNow) -> Why:
     used, error = read.used, read.log.error
     by_hand = read.log.spot is not None
     gaps = f"{len(used.gaps)} gaps left out" if used.gaps else "no gaps"
-    how = "amps, rest voltages and gauge weighed together" if by_hand else "trapezoid between readings"
-    parts = (
-        Part("charge used", used.ah, "Ah", f"{how}, {within(used.ah_std, 'Ah')}"),
+    how = "all readings weighed together" if by_hand else "trapezoid between readings"
+    meter = (
         Part("time measured", used.measured_s / 60, "min", gaps),
         Part("clamp zero", within(error.current_zero_a, "A"), note="it does not average out"),
         Part("clamp gain", within(100 * error.current_gain, "%"), note="of the reading"),
+    )
+    parts = (
+        Part("charge used", used.ah, "Ah", f"{how}, {within(used.ah_std, 'Ah')}"),
+        *(() if by_hand else meter),
         *now.parts(),
     )
     assumed = []

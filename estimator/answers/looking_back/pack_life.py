@@ -61,7 +61,8 @@ def pack_life(
     history = capacity_seen(logbook, chosen)
     if not history.observed:
         raise NotYet(
-            f"no mow of {chosen.name} shows its capacity yet", mend="log one from full that goes deep"
+            f"no mow of {chosen.name} shows its capacity yet",
+            mend="log one from full until the cut-off stops the motor",
         )
     profile = profile_of(logbook)
     need = capacity_needed(profile, fitted, areas, grass, sure)

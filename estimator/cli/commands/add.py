@@ -41,7 +41,7 @@ def add(
     Example: mowcharge add 2024-05-04a.csv --lawn "apple rows" --pack "green crate" --moisture wet --dry-run
     """
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow
-    from estimator.answers.keeping.typed import the_lawn
+    from estimator.answers.keeping.typed import the_lawn, the_lawns
     from estimator.cli.books import asked_book
     from estimator.cli.commands.mows import split_at
     from estimator.cli.named_files import instant, noted, read_files
@@ -67,6 +67,13 @@ def add(
         figures = looked.figures if looked and dry_run else add_mow(book, content, said, progress)
         if others and figures.mow is not None:
             told = split_at(book, figures.mow, until or [], others, progress)
+            mown = the_lawns(book, (first, *others))
+            whole_m2 = sum(each.area_m2 for each in mown)
+            figures = replace(
+                figures,
+                lawn=" and ".join(each.name for each in mown),
+                wh_per_m2=figures.wh / whole_m2,
+            )
     if looked is not None and picture is not None:
         from estimator.report.pictures.log_picture import log_picture
         from estimator.report.pictures.style import write_picture
@@ -74,4 +81,4 @@ def add(
         write_picture(log_picture(looked.log, looked.examined), picture)
     show(replace(figures, notes=noted(figures.notes)), mow_figures_text, as_json=as_json, why=why, book=book)
     if others and figures.mow is not None and not as_json:
-        typer.echo(f"Then split: {told}.")
+        typer.echo(f"Now split: {told}.")

@@ -11,10 +11,10 @@ from estimator.cli.options import (
     AirTemperature,
     FilesSaid,
     GrassSaid,
-    HandReadings,
     LawnNames,
     MachineName,
     PackName,
+    ReadingsSoFar,
     Reserve,
     StartCharge,
     Sure,
@@ -55,7 +55,7 @@ def plan(
             "Readings by hand do as well.",
         ),
     ] = None,
-    readings: HandReadings,
+    readings: ReadingsSoFar,
     files_said: FilesSaid,
 ) -> object:
     """Lawns per charge: how many of today's lawns finish, with the odds.

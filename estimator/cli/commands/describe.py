@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from typing import Annotated
+from typing import Annotated, Any
 
 import typer
 
@@ -41,14 +41,15 @@ def lawn(
 @app.command("pack")
 def pack(
     name: Annotated[str, typer.Argument(autocompletion=names_of("pack"), help="What you call it.")],
+    *,
     chemistry: Annotated[
-        str,
+        str | None,
         typer.Option(
             "--chemistry",
             help="nmc, nca, lco, lfp, lithium (family unknown) or lead_acid, also as LiFePO4, Li-ion, AGM.",
         ),
-    ],
-    capacity_ah: Annotated[float, amount("capacity_ah")],
+    ] = None,
+    capacity_ah: Annotated[float | None, amount("capacity_ah")] = None,
     series: Annotated[int | None, amount("series")] = None,
     rated_v: Annotated[float | None, amount("rated_v")] = None,
     cut_off_v: Annotated[float | None, amount("cut_off_v")] = None,
@@ -56,48 +57,54 @@ def pack(
     string_ah: Annotated[float | None, amount("string_ah")] = None,
     resistance_ohm: Annotated[float | None, amount("resistance_ohm")] = None,
     first_year: Annotated[float | None, amount("first_year")] = None,
-    hold_s: Annotated[float, amount("hold_s")] = 1.0,
+    hold_s: Annotated[float | None, amount("hold_s")] = None,
     logbook: LogbookPath = None,
 ) -> None:
-    """Describe a pack by its rated values, or change it.
+    """Describe a pack by its rated values, or change what is given.
+
+    What is not given stays as it was.
 
     Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --capacity-ah 10 --cut-off-v 39
     """
-    from estimator.cli.books import book_to_fill
+    from estimator.cli.books import book_to_fill, kept_book
     from estimator.cli.output import say, say_cautions, width
     from estimator.conversion.cautions import BUILDING, PLUGGING_IN, for_pack
     from estimator.descriptions import Pack, series_of_volts, usual_cut_off_v
     from estimator.errors import InputError
-    from estimator.logbook import keep_pack
+    from estimator.logbook import is_there, keep_pack, packs
     from estimator.report.words.text import paragraph
 
-    if series is None:
-        if rated_v is None:
-            raise InputError(f"pack {name}: cells in series are missing", mend="give --series or --volts")
-        series = series_of_volts(chemistry, rated_v)
-    elif rated_v is not None:
-        raise InputError(f"pack {name}: --series and --volts are both given", mend="give one of the two")
-    described = Pack(
-        chemistry=chemistry, series=series, capacity_ah=capacity_ah, name=name,
-        cut_off_v=usual_cut_off_v(chemistry, series) if cut_off_v is None else cut_off_v,
-        hold_s=hold_s, current_limit_a=current_limit_a, string_ah=string_ah, resistance_ohm=resistance_ohm,
-        first_year=first_year,
-    )  # fmt: skip
+    said: dict[str, Any] = {
+        "chemistry": chemistry, "series": series, "capacity_ah": capacity_ah, "cut_off_v": cut_off_v,
+        "hold_s": hold_s, "current_limit_a": current_limit_a, "string_ah": string_ah,
+        "resistance_ohm": resistance_ohm, "first_year": first_year,
+    }  # fmt: skip
+    said = {key: value for key, value in said.items() if value is not None}
+    if is_there(logbook):
+        with kept_book(logbook) as book:
+            said = {**next((vars(each) for each in packs(book) if each.name == name), {}), **said}
+    if rated_v is not None and "chemistry" in said:
+        said["series"] = series_of_volts(said["chemistry"], rated_v, series)
+    needed = {"chemistry": "--chemistry", "series": "--series or --volts", "capacity_ah": "--capacity-ah"}
+    if lacking := [option for key, option in needed.items() if key not in said]:
+        raise InputError(f"pack {name} is not described yet", mend=f"give {', '.join(lacking)}")
+    guessed = cut_off_v is None and bool("cut_off_v" not in said or chemistry or series or rated_v)
+    if guessed:
+        said["cut_off_v"] = usual_cut_off_v(said["chemistry"], said["series"])
+    described = Pack(**{**said, "name": name})
     with book_to_fill(logbook) as book:
         keep_pack(book, described)
     lead_acid = described.chemistry == "lead_acid"
-    since = f", in use since {first_year:.0f}" if first_year else ""
-    typer.echo(
-        f"pack {name}: {described.cells}, {capacity_ah:g} Ah, cut-off {described.cut_off_v:g} V{since}"
-    )
+    count, holds_ah, year = described.series, described.capacity_ah, described.first_year
+    since = f", in use since {year:.0f}" if year else ""
+    typer.echo(f"pack {name}: {described.cells}, {holds_ah:g} Ah, cut-off {described.cut_off_v:g} V{since}")
     notes = {
         "the number of cells is the usual one for such a label; give --series if it is not charged to these "
-        "volts": rated_v is not None and not lead_acid,
-        "the cut-off is the usual one for such cells; give --cut-off-v if you know your own": cut_off_v
-        is None,
-        f"{series} cells are some {2 * series} V: a 12 V block counts 6, two of them 12": lead_acid
-        and series % 6 > 0,
-        f"expect less than {capacity_ah:g} Ah when mowing: its label means a slow discharge": lead_acid,
+        "volts": rated_v is not None and series is None and not lead_acid,
+        "the cut-off is the usual one for such cells; give --cut-off-v if you know your own": guessed,
+        f"{count} cells are some {2 * count} V: a 12 V block counts 6, two of them 12": lead_acid
+        and count % 6 > 0,
+        f"expect less than {holds_ah:g} Ah when mowing: its label means a slow discharge": lead_acid,
     }
     say(*(paragraph(note, width(), "  ") for note, due in notes.items() if due))
     say_cautions(book, (*for_pack(described.chemistry), PLUGGING_IN, BUILDING))

@@ -12,12 +12,12 @@ from estimator.cli.options import (
     AirTemperature,
     FilesSaid,
     GrassSaid,
-    HandReadings,
     Json,
     Level,
     LogbookPath,
     PackName,
     Picture,
+    ReadingsSoFar,
     StartCharge,
     Why,
     which,
@@ -40,7 +40,7 @@ def minutes(
         ),
     ] = None,
     *,
-    readings: HandReadings,
+    readings: ReadingsSoFar,
     grass: GrassSaid,
     files_said: FilesSaid,
     pack: PackName = None,
@@ -96,7 +96,7 @@ def minutes(
         )  # fmt: skip
         with busy("working it out"):
             if notes:
-                refuse_too_little(notes, so_far=True)
+                refuse_too_little(notes, "")
                 answer = minutes_of_notes(book, notes, question)
             else:
                 answer = minutes_of_files(book, question)

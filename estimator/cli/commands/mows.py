@@ -159,6 +159,7 @@ def split_at(
     book: Logbook, number: int, until: list[str], lawns: list[str], progress: Callable[[str], None]
 ) -> str:
     """Split a kept mow at each of several moments; returns the sentence that says which mows it became."""
+    from estimator.answers.figures.mow_figures import features_of_mows
     from estimator.answers.keeping.changing import split_mow
     from estimator.errors import InputError
     from estimator.logbook import mow as kept_mow
@@ -173,5 +174,9 @@ def split_at(
         for moment, lawn in zip(reversed(until), reversed(lawns), strict=True):  # the last part first
             split_mow(book, number, moment, lawn, progress)
     parts = [number, *range(newest_number(book) - len(until) + 1, newest_number(book) + 1)]
-    said = [f"mow {part} on {kept_mow(book, part).lawn}" for part in parts]
+    of_part = features_of_mows(book, [kept_mow(book, part) for part in parts])
+    said = [
+        f"mow {part} on {one.lawn} ({one.motor_s / 60:.0f} min, {one.energy_wh:.0f} Wh)"
+        for part, one in of_part.items()
+    ]
     return f"one log, {len(parts)} mows: {', '.join(said)}"

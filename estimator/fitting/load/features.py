@@ -15,7 +15,7 @@ from estimator.descriptions import LAWN_DONE, RAN_OUT, STOPPED_SHORT, Grass
 from estimator.errors import check_kind
 from estimator.fitting.by_hand.spot_power import SpotEnergy, spot_energy
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
-from estimator.fitting.load.phases import Phases, PowerTrace, find_phases
+from estimator.fitting.load.phases import Phases, PowerTrace, find_phases, motor_runs
 from estimator.fitting.load.power_seconds import PowerSeconds, highest_mean
 from estimator.importer.log import MeterError
 from estimator.mow import Mow
@@ -177,8 +177,7 @@ def mow_features(mow: Mow) -> MowFeatures:
 
 def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnergy | None) -> MowFeatures:
     phases = find_phases(power_w)
-    on = power_w > 0.25 * phases.idle_w if phases.idle_w else power_w > max(3.0, 0.04 * phases.cutting_w)
-    running = power_w[on]
+    running = power_w[motor_runs(power_w, phases)]
     started = mow.started or mow.log.started
     motor_s = float(running.size)
     energy_wh = measured.wh

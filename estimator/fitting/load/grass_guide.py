@@ -35,7 +35,7 @@ _KINDS = (
     (
         Grass("dry", 10),
         "dry, 10 mm",
-        "a trim: hardly to be seen where the mower has been; under a week since the cut",
+        "a trim: you can hardly see where the mower has been; under a week since the cut",
     ),
     (
         Grass("dry", 50),

@@ -67,6 +67,16 @@ def motor_on(power_w: Array) -> NDArray[np.bool_]:
     return np.asarray(power_w > max(3.0, OFF_SHARE * float(np.quantile(power_w, 0.9))))
 
 
+def motor_runs(power_w: Array, phases: Phases) -> NDArray[np.bool_]:
+    """Whether the motor runs at each power [W] (k,) of a mow, as with blades turning free, or waits.
+
+    >>> motor_runs(np.array([0.0, 15.0, 80.0, 250.0]), Phases(cutting_w=250, idle_w=80)).tolist()
+    [False, False, True, True]
+    """
+    least_w = 0.25 * phases.idle_w if phases.idle_w else max(3.0, OFF_SHARE * phases.cutting_w)
+    return power_w > least_w
+
+
 def find_phases(power_w: Array) -> Phases:
     """Tell cutting from idling by a mow's power (k,) [W] at one-second steps.
 

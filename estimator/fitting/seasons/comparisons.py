@@ -31,6 +31,10 @@ MOST_TELLABLE = 1.0
 """Mows that could not even show a doubling are simply too few."""
 
 
+FEW_MOWS = 4
+"""Fewer mows in two groups hardly show how much mows differ: what is usual elsewhere stands in."""
+
+
 @dataclass(frozen=True)
 class GroupLevel:
     """A group's figure in the circumstances usual to all groups, with its band."""
@@ -193,7 +197,7 @@ def _change(
         tellable=math.expm1(reach * std),
         sentence="",
     )
-    return _with_sentence(measure, change, *said)
+    return _with_sentence(measure, change, *said, few=member.sum() < FEW_MOWS)
 
 
 def mows_to_tell(change: float, std: float, before: int, after: int, level: float = 0.90) -> int | None:
@@ -218,13 +222,16 @@ def mows_to_tell(change: float, std: float, before: int, after: int, level: floa
     return max(more, 1) if more <= MOST_MOWS else None
 
 
-def _with_sentence(measure: Measure, change: GroupChange, between: str, later: str) -> GroupChange:
+def _with_sentence(
+    measure: Measure, change: GroupChange, between: str, later: str, *, few: bool
+) -> GroupChange:
     allowed = f", after allowing for {measure.allowed_for}" if measure.allowed_for else ""
     name = f"{measure.name[0].upper()}{measure.name[1:]}"
     figures = f"{percent(change.change)} ({percent(change.low)} to {percent(change.high)})"
     said = f"{name} changed by {figures} {between}{allowed}; "
     if change.more_than_noise:
-        said += "that is more than noise."
+        said += "that is more than "
+        said += "mows usually differ; these few alone could not tell." if few else "noise."
     elif change.more_mows is None and change.tellable >= MOST_TELLABLE:
         said += "that is within the noise: too few mows to tell."
     elif change.more_mows is None:

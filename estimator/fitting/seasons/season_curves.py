@@ -203,9 +203,10 @@ def _change(
     std = math.sqrt(float(rows[0] @ one.covariance @ rows[0]) + float(rows[1] @ two.covariance @ rows[1]))
     low_v, high_v = difference - reach * std, difference + reach * std
     real = low_v > 0 or high_v < 0
-    way = "lower" if difference < 0 else "higher"
+    way = "lower than" if difference < 0 else "higher than"
+    runs = f"{abs(difference):.2f} V {way}" if abs(difference) >= 0.005 else "as high as"
     sentence = (
-        f"At {power_w:.0f} W the voltage of {b} runs {abs(difference):.2f} V {way} than that of {a} "
+        f"At {power_w:.0f} W the voltage of {b} runs {runs} that of {a} "
         f"({low_v:+.2f} to {high_v:+.2f} V) from {low:.1f} to {high:.1f} Ah drawn; "
         + ("that is more than noise." if real else "that is within the noise.")
     )

@@ -26,7 +26,11 @@ WORDS = {
     "socket_wh": "Wh from the socket",
 }
 """The hand readings in the words used for them in messages."""
-_ORDERED = ("idle_a", "typical_a", "highest_a"), ("idle_a", "mean_a", "highest_a")
+_ORDERED = (
+    ("idle_a", "typical_a", "highest_a"),
+    ("idle_a", "mean_a", "highest_a"),
+    ("put_back_wh", "socket_wh"),
+)
 _MOST = {"_a": 2000.0, "_v": 1000.0, "minutes": 1440.0, "_ah": 2000.0, "_wh": 100_000.0}  # beyond any mower
 
 
@@ -66,9 +70,7 @@ def tells_current(spot: SpotNotes) -> bool:
     >>> tells_current(SpotNotes(rest_after_v=50.0, minutes=30)), tells_current(SpotNotes(rest_after_v=50.0))
     (True, False)
     """
-    back_wh = spot.put_back_wh is not None or spot.socket_wh is not None
-    rests = bool(spot.minutes) and (spot.rest_after_v is not None or spot.gauge_after is not None)
-    return has_amps(spot) or spot.put_back_ah is not None or (back_wh and bool(spot.volts)) or rests
+    return has_amps(spot) or spot.put_back_ah is not None or (bool(spot.minutes) and tells_used(spot))
 
 
 def tells_used(spot: SpotNotes) -> bool:
@@ -92,9 +94,7 @@ def tells_minutes(spot: SpotNotes) -> bool:
 
 def amps_missing(file: str | None = None) -> InputError:
     """The error where the readings give no mean current."""
-    mend = (
-        "note them, or mean amps, volts at rest after with the minutes, or the Ah that the charger put back"
-    )
+    mend = "note them, or mean amps, or, with the minutes, volts at rest after or what the charger put back"
     return InputError("typical amps are missing", file=file, mend=mend)
 
 

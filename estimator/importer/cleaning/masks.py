@@ -155,8 +155,8 @@ def mark_saturation(s: Series, current_step_a: float) -> None:
     if not ends or not fewest <= count <= 0.3 * len(i) or len(spans(s.time_s, at)) == count:
         return
     said = (
-        f"{plural(count, 'reading')} stand at {top:g} A, the end of the meter's range: the true current "
-        f"may be higher, so the charge is at least what is said."
+        f"{plural(count, 'reading')} are at {top:g} A, the end of the meter's range: the true current "
+        f"may be higher, and so may the charge."
     )
     mark(s, "saturated", at, said)
 
@@ -186,7 +186,7 @@ def mend_stuck(s: Series) -> None:
     if not bool(bad.any()):
         return
     where = f"{plural(bad, 'reading')} in {plural(len(runs(bad)), 'stretch')}"
-    leave_out(s, "stuck", bad, f"{where} stand still at one value: left out as stuck,")
+    leave_out(s, "stuck", bad, f"{where} keep one value: left out as stuck,")
 
 
 def mark_gaps(s: Series) -> None:

@@ -130,12 +130,8 @@ def mended(
         columns["volts_drawn"] = s.volts_drawn
     after = drawn(s.time_s, s.current_a, s.voltage_v, longest)
     said += [m.said for m in s.marks] + more
-    change = after.ah - before.ah
-    if abs(change) >= 0.0005:
-        said.append(
-            f"Corrected, the log draws {after.ah:.3f} Ah instead of {before.ah:.3f} Ah as read "
-            f"({change:+.3f} Ah)."
-        )
+    if abs(after.ah - before.ah) >= 0.0005:
+        said.append(f"Corrected, the log draws {after.ah:.3f} Ah instead of {before.ah:.3f} Ah as read.")
     log = Log(
         readings=columns,  # type: ignore[arg-type]  # a table when somebody looks at it
         notes=tuple(said),
@@ -163,7 +159,9 @@ def _complete(r: Recording) -> None:
     if r.current_a is None:
         raise InputError("has volts but no amps", mend=f"give the ammeter's file too, {which}")
     if r.voltage_v is None:
-        raise InputError("has amps but no volts", mend=f"give the voltmeter's file too, {which}")
+        raise InputError(
+            "has amps but no volts", mend=f"give the voltmeter's file too, {which}, or note amps by hand"
+        )
     row, amps = int(r.rows[0]), int(np.isfinite(r.current_a).sum())
     if amps < 2 and bool(r.over.any()):
         raise InputError("the meter shows overload throughout", row=row, mend="choose a larger range")

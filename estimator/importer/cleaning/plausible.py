@@ -119,6 +119,6 @@ def said_of_hung_clamp(s: Series) -> list[str]:
         return []
     minutes = (s.time_s[a] - s.time_s[0]) / 60
     return [
-        f"Amps stand at {level:g} A from minute {minutes:.0f} on ({b - a} readings) while volts go on "
+        f"Amps stay at {level:g} A from minute {minutes:.0f} on ({b - a} readings) while volts go on "
         f"changing: the clamp seems to have frozen."
     ]

@@ -167,7 +167,8 @@ def turn_signs(s: Series, mask: Bools, said: str) -> None:
     """Turn the signs of the amps where mask (n,) is true, and mark how much that changed."""
     before = drawn_now(s)
     s.current_a = np.where(mask, -s.current_a, s.current_a)
-    mark(s, "reversed", mask, said, before=before)
+    change = drawn_now(s).ah - before.ah  # not said: twice the charge means nothing to a reader
+    s.marks.append(Mark("reversed", int(np.count_nonzero(mask)), spans(s.time_s, mask), change, said))
 
 
 def plural(what: int | Bools, word: str) -> str:

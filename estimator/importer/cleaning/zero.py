@@ -186,12 +186,12 @@ def take_zero_off(
             if not still or not 0.5 < low <= 0.5 * high_level(s.current_a):  # less may be a controller
                 return error, (), [said]
             stands_a = round(low + still[0].zero_a, 2)
-            stands = f"Amps stand at {stands_a:+g} A for a while, with the volts level"
+            stands = f"Amps stay at {stands_a:+g} A for a while, with the volts level"
             mend = ("if the motor was off there, ", Give("zero_a", stands_a), " takes that off")
             return error, (), [said, Note(stands, mend)]
         error = replace(error, current_zero_a=zero.std_a)
         shown = [q.zero_a for q in quiet]
-        level = f"{shown[0]:+.3g} A"
+        level = f"{shown[0]:+.3g} A" if round(shown[0], 6) else "0 A"
         if max(shown) - min(shown) >= 0.5 * step_a and len(shown) > 1:
             level += f" to {shown[-1]:+.3g} A"
         said = f"Clamp shows {level} in {plural(len(quiet), 'quiet stretch')}: "

@@ -171,7 +171,7 @@ def _day_first_seen(stamps: Stamps, rows: Ints) -> bool | None:
 def _read_both_ways(stamps: Stamps, taken: str, turned: bool) -> Note:
     """The note on dates that can be read both ways."""
     said = f"Dates such as {stamps.date_written} can be read both ways: taken as {taken}"
-    return Note(f"{said} (this moves only the date of the log)", (Give("day_first", turned), " turns it"))
+    return Note(f"{said} (this moves only the date of the log)", (Give("day_first", turned), " overrules it"))
 
 
 def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None = None) -> Axis:

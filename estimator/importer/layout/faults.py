@@ -73,7 +73,7 @@ def _first_misfit(lines: Sequence[str | list[str]], k: int, delimiter: str) -> t
         cells = cells_of(lines[j], delimiter)
         if any(c.strip() for c in cells):
             if len([c for c in cells if c.strip()]) > len(titles):
-                return j + 1, f"{len(cells)} fields stand under {len(titles)} titles"
+                return j + 1, f"there are {len(cells)} fields under {len(titles)} titles"
             return j + 1, f"readings such as {', '.join(c.strip() for c in cells)[:60]!r} are not understood"
     return k + 1, "has titles but no readings"
 

@@ -105,11 +105,11 @@ def _sheet(data: bytes, limit: int, choices: Choices) -> Table:
         except InputError:
             continue
         readable.append((title, cells))
+    titles = ", ".join(repr(title) for title, _ in readable)
     readable.sort(key=lambda sheet: -len(sheet[1]))
     if len(readable) > 1 and len(readable[1][1]) > max(20, 0.1 * len(readable[0][1])):
-        titles = ", ".join(repr(title) for title, _ in readable)
         doubt = f"holds readings on {len(readable)} sheets ({titles})"
-        return Table(b"", readable[0][1], (), "", heads, doubt)
+        return Table(b"", readable[0][1], (), readable[0][0], heads, doubt)
     title, cells = (readable or sheets)[0]
     return Table(b"", cells, ("Read from a spreadsheet.",), title if readable else "", heads)
 

@@ -60,6 +60,6 @@ def without_copies(raw: RawTable) -> RawTable:
     ):
         return raw
     kept = np.flatnonzero(~copied)
-    said = f"{count} rows from row {int(raw.rows[turns[0]])} on stand in the file already: left out."
+    said = f"{count} rows from row {int(raw.rows[turns[0]])} on are already in the file: left out."
     stamps = replace(s, date=s.date[kept], seconds=s.seconds[kept], zone_s=s.zone_s[kept])
     return replace(raw.turned(kept), stamps=stamps, notes=(*raw.notes, said))

@@ -84,7 +84,7 @@ def settle(
         volts,
         tuple(notes),
         _rival(readings)
-        or (f"{best.voltage.title!r} is no voltage of the whole pack" if one_cell else "")
+        or (f"{best.voltage.title!r} is not the voltage of the whole pack" if one_cell else "")
         or ("" if best.agrees else _strange(layout) or _in_series(heard, best, volts, told)),
     )
 
@@ -118,9 +118,7 @@ def _clock(
         if unit is not None:
             mine = replace(mine, unit=unit)
             layout = replace(layout, time=replace(layout.time, unit=unit))
-            notes.append(
-                f"The unit of {mine.title!r} is that which {by!r} gives it: {unit_name(q.TIME, unit.scale)}."
-            )
+            notes.append(f"The unit of {mine.title!r} follows from {by!r}: {unit_name(q.TIME, unit.scale)}.")
     return layout, mine, seconds, notes
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 import json
 from collections.abc import Mapping, Sequence
 from datetime import date, datetime
@@ -137,3 +138,24 @@ def _records(
         one = KeptFile(file["name"], file["size"], file["sha256"])
         kept[file["mow_id"]] = (*kept.get(file["mow_id"], ()), one)
     return [record_of(row, kept.get(owners[row["id"]], ())) for row in rows]
+
+
+def holders(connection: sa.Connection, sha256: str, sheet: str | None) -> tuple[int | None, int | None]:
+    """The mow whose upload has this checksum, and the mow that was read from it, from its `sheet` if named.
+
+    Each is None where there is none: a workbook may hold a mow on each of its sheets.
+    """
+    owner = connection.execute(sa.select(files.c.mow_id).where(files.c.sha256 == sha256)).scalar()
+    if owner is None:
+        return None, None
+    for number, text in connection.execute(sa.select(mow_table.c.id, mow_table.c.decisions)):
+        said = json.loads(text)
+        if said.get(FILES_OF, number) == owner and (sheet is None or said.get("sheet", sheet) == sheet):
+            return owner, number
+    return owner, None
+
+
+def mow_of_bytes(book: Logbook, data: bytes, sheet: str | None = None) -> int | None:
+    """The number of the mow that was read from these bytes, from this sheet if named; None where none was."""
+    with book.reading() as connection:
+        return holders(connection, hashlib.sha256(data).hexdigest(), sheet)[1]

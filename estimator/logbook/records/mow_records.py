@@ -16,7 +16,7 @@ from estimator.logbook.handle import Logbook
 from estimator.logbook.records.changes import insert_summed, keep_change, now_utc, update_summed
 from estimator.logbook.records.derived import forget_summaries, put_derived
 from estimator.logbook.records.descriptions import check_name
-from estimator.logbook.records.mow_lists import mow, row_of
+from estimator.logbook.records.mow_lists import holders, mow, row_of
 from estimator.logbook.records.mow_values import (
     EDITABLE,
     FIGURES_REST_ON,
@@ -70,11 +70,15 @@ def add_mow(
     ready_files = [ready_file(name, data) for name, data in files]
     if len({ready.file.sha256 for ready in ready_files}) < len(ready_files):
         raise InputError("the same file is given twice", file=files[0][0], mend="give it once")
+    said = dict(decisions or {})
+    with book.reading() as connection:
+        owner, same = holders(connection, ready_files[0].file.sha256, said.get("sheet"))
+    shared = owner is not None and same is None  # another sheet of a workbook that is kept already
     values = column_values(
         {
             "lawn": lawn, "grass": grass or Grass(), "pack": pack, "machine": machine, "started": started,
             "start_charge": start_charge, "temperature_c": temperature_c, "tags": tags, "notes": notes,
-            "decisions": decisions or {},
+            "decisions": {**said, **({FILES_OF: owner} if shared else {})},
         }
     )  # fmt: skip
     values |= {"added": now_utc(), "removed": None}
@@ -83,7 +87,8 @@ def add_mow(
             if name is not None:
                 check_name(connection, kind, name)
         mow_id = insert_summed(connection, mow_table, values)
-        put_files(connection, mow_id, ready_files)
+        if not shared:
+            put_files(connection, mow_id, ready_files)
         for kind, (version, plain) in (derived or {}).items():
             put_derived(connection, f"mow {mow_id}", kind, str(version), plain)
         kept = tuple(ready.file for ready in ready_files)

@@ -138,7 +138,7 @@ _TROUBLE = {
     "properties": {
         "error": {"type": "string", "description": "one line: what is wrong and how to mend it"},
         "table": {
-            "description": "what stands in a file that was refused, and what would read it",
+            "description": "what a refused file holds, and what would make it readable",
             "$ref": "#/components/schemas/ShownTable",
         },
     },

@@ -153,13 +153,9 @@ def pack_of(name: str, sent: Sent) -> Pack:
     chemistry, rated_v = sent.text("chemistry"), amount_of(sent, "rated_v")
     if rated_v is None:
         series = needed_amount(sent, "series")
-    elif sent.text("series"):
-        raise InputError(
-            f"pack {name}: cells in series and volts on the label are both given", mend="give one of the two"
-        )
     else:
-        series = float(series_of_volts(chemistry, rated_v))
-    whole: Any = int(series) if series.is_integer() else series
+        series = series_of_volts(chemistry, rated_v, amount_of(sent, "series"))
+    whole: Any = int(series) if series == int(series) else series
     cut_off_v = amount_of(sent, "cut_off_v")
     return Pack(
         name=name,

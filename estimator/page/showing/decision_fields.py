@@ -56,7 +56,7 @@ TOUCHED = (
 """What the user can say that a column of a refused table holds, with its unit where that is needed."""
 
 
-_LABELS = {"started": "Began", "start_charge": "Charge at the start, %"}
+_LABELS = {"started": "Began", "start_charge": "Charge at the start, %", "series": "Cells in series"}
 """Labels of other fields that a mend can ask for."""
 
 

@@ -16,7 +16,7 @@ from estimator.report.words.answer_text import certainty
 from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import area_words
 from estimator.report.words.mow_text import band_words, compared_words, in_100, left_words
-from estimator.report.words.text import UNIT, counted, figure
+from estimator.report.words.text import HALF_UP, UNIT, counted, figure
 from estimator.results import odds
 
 _LEFT_ALONE = r"<(option|textarea|script|style|svg)\b.*?</\2>|<[^>]*>"
@@ -122,7 +122,7 @@ def minutes(value: float | None) -> str:
     """
     if value is None or not math.isfinite(value):
         return figure(value)
-    whole = round(value)
+    whole = round(value + HALF_UP)
     return f"{whole} min" if whole < 120 else f"{whole // 60} h {whole % 60:02d} min"
 
 

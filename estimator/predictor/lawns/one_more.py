@@ -14,6 +14,8 @@ from estimator.fitting.by_hand.habit import learn_habits
 from estimator.fitting.by_hand.weighing import Weighed, weigh
 from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import draw_needs, grasses_for
+from estimator.fitting.load.phases import find_phases, motor_runs
+from estimator.fitting.load.power_seconds import PowerSeconds
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.pack_draws import PackDraws, draw_now
 from estimator.fitting.pack.pack_fit import fit_of_log
@@ -28,9 +30,6 @@ DRAWS = 200
 """Odds from this many draws are off by at most 0.035 (one sigma, at even odds)."""
 STEP_S = 2.0
 """Short compared with the quickest pair of the pack (15 s)."""
-RUNNING_SHARE = 0.2
-"""The motor runs where the power is above this share of its 90th percentile: blades turning free take more
-(common practice)."""
 
 
 @dataclass(frozen=True)
@@ -47,15 +46,6 @@ class OneMoreLawn:
     energy_wh: float
 
 
-def motor_runs(power_w: Array) -> NDArray[np.bool_]:
-    """Whether the motor turns at each reading (n,) of the power [W] of a log.
-
-    >>> motor_runs(np.array([0.0, 20.0, 250.0, 260.0])).tolist()
-    [False, False, True, True]
-    """
-    return np.asarray(power_w >= max(RUNNING_SHARE * float(np.quantile(power_w, 0.9)), 1.0))
-
-
 @dataclass(frozen=True)
 class Running:
     """How long [s] the motor ran, and its mean power [W] meanwhile."""
@@ -70,14 +60,11 @@ def running(log: Log) -> Running:
     >>> import pandas as pd
     >>> amps = [0.0] * 10 + [5.0] * 20
     >>> running(Log(pd.DataFrame({"time_s": np.arange(30.0), "current_a": amps, "voltage_v": 50.0})))
-    Running(seconds=19.5, mean_w=250.0)
+    Running(seconds=19.0, mean_w=250.0)
     """
-    power = log.arrays["current_a"] * log.arrays["voltage_v"]
-    step_s = np.diff(log.arrays["time_s"])
-    step_s = np.where(step_s > log.longest_step_s, 0.0, step_s)
-    stands_s = motor_runs(power) * 0.5 * (np.append(step_s, 0.0) + np.insert(step_s, 0, 0.0))
-    seconds = float(stands_s.sum())
-    return Running(seconds, float(power @ stands_s) / seconds if seconds > 0 else 0.0)
+    power_w = PowerSeconds.of(log).power_w
+    ran_w = power_w[motor_runs(power_w, find_phases(power_w))]
+    return Running(float(ran_w.size), float(ran_w.mean()) if ran_w.size else 0.0)
 
 
 @dataclass(frozen=True)

@@ -100,7 +100,7 @@ def sizing_assumptions(
     """Sentences on what was not given about lawns, grass and pack, and what is assumed instead."""
     said = [*profile.assumptions, *not_told(profile, lawns, grasses)]
     said.append(
-        f"{pack.series} cells in series of the same kind, in parallel strings; resistance falls as they grow"
+        f"{pack.series} cells in series of the same kind, in parallel strings; more strings, less resistance"
     )
     said.append("a new pack holds its label within 5 %, whatever the pack in use seems to hold")
     if not (isinstance(pack, FittedPack) and pack.logs):

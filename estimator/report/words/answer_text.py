@@ -40,12 +40,13 @@ def minutes_text(answer: MinutesAnswer, width: int) -> str:
         ("charge now", f"{percent(answer.charge)} ({ends})"),
         (
             "used so far",
-            f"{answer.used_ah:.2f} Ah, {answer.used_wh:.0f} Wh in {answer.measured_minutes:.0f} min",
+            f"{answer.used_ah:.2f} Ah, {answer.used_wh:.0f} Wh in {figure(answer.measured_minutes, 'min')}",
         ),
         ("pack", answer.pack),
     ]
     blocks = [
         f"Minutes left: {band(answer.minutes, answer.low, answer.high, 'min')}", pairs(rows, width),
+        *(paragraph(remark, width) for remark in answer.remarks),
         paragraph(causes_words(answer.doubts), width), _one_more(answer.more, width),
     ]  # fmt: skip
     return "\n".join(filter(None, blocks))
@@ -84,9 +85,11 @@ def plan_text(answer: PlanAnswer, width: int) -> str:
         f"The odds are those of finishing this lawn and all before it{reserve}."
     )
     lawns = table(["lawn", "m²", "min", "band", "Wh", "mows", "odds"], rows, width)
-    said = (meant, stopped_words(answer.stops), causes_words(answer.doubts))
+    others = [f"{each.lawn} {odds(each.odds)}" for each in answer.more if each.lawn != answer.lawns[0].lawn]
+    instead = f"Instead of {answer.lawns[0].lawn}, each by itself: {', '.join(others)}." if others else ""
+    said = (*answer.notes, meant, instead, stopped_words(answer.stops), causes_words(answer.doubts))
     blocks = [head, lawns, *(paragraph(each, width) for each in said)]
-    return "\n".join(filter(None, [*blocks, _one_more(answer.more, width)]))
+    return "\n".join(filter(None, blocks))
 
 
 def stopped_words(stops: Sequence[StopChance]) -> str:
@@ -130,12 +133,13 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
         rows.append(["size on offer", f"{choice.capacity_ah - answer.capacity_ah:+.2f}", "up to it"])
     blocks = [
         paragraph(to_buy(answer), width),
+        *(paragraph(note, width) for note in answer.notes),
         table(headings, sizes, width),
         paragraph(
             "The chances are those of finishing all the lawns with the reserve left: new on a day as warm as "
             f"usual, new on the coldest day ({answer.coldest_c:g} °C), and on that day at the end of its "
-            "life, averaged over what is not known yet. A size is enough if it does so even where that turns "
-            "out badly.",
+            "life, averaged over what is not known yet. A size is enough if it finishes them even where that "
+            "turns out badly.",
             width,
         ),
         table(["part", "Ah", "what it stands for"], rows, width),

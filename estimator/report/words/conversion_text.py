@@ -118,7 +118,10 @@ def charging_rows(found: ChargingFigures) -> list[tuple[str, str]]:
     """Minutes and energy to refill, and what a break gives back."""
     refill = found.refill
     rows = [
-        ("charge used", f"{found.used_ah:.1f} Ah" + (f" ({', '.join(found.lawns)})" if found.lawns else "")),
+        (
+            "charge used",
+            f"{found.used_ah:.1f} Ah" + (f", predicted for {', '.join(found.lawns)}" if found.lawns else ""),
+        ),
         ("to 90 %", ends(refill.minutes_to_90, "min", 0)),
         ("to full", ends(refill.minutes, "min", 0)),
         ("into the pack", ends(refill.pack_wh, "Wh", 0)),

@@ -55,7 +55,7 @@ def mow_list_text(listed: MowsListed, width: int) -> str:
     rows = [
         [
             str(mow.id), f"{mow.started:%Y-%m-%d}" if mow.started else "unknown", mow.lawn, grass_words(mow),
-            mow.pack or "", f"{minutes:.0f}", f"{energy_wh:.0f}", ", ".join(mow.tags),
+            mow.pack or "", figure(minutes), figure(energy_wh), ", ".join(mow.tags),
         ]
         for mow, minutes, energy_wh in zip(listed.mows, listed.minutes, listed.energy_wh, strict=True)
     ]  # fmt: skip

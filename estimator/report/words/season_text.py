@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 def seasons_text(answer: SeasonsAnswer, width: int) -> str:
     """Figures by season, then what changed and whether it is more than noise."""
     blocks = [
-        f"Seasons of {answer.pack}",
+        f"Seasons of {answer.pack}; energy, pace and idle power are of all mows",
         comparisons_text(answer.comparisons, width),
         pairs([("pack now", f"{answer.pack}: {answer.pack_now.said}")], width),
     ]

@@ -17,17 +17,21 @@ UNIT = r"(?:%|°C|A|Ah|V|W|Wh|kW|kWh|Wh/m²|h|min|s|mm|mm²|cm|m|m²|m²/min|ohm
 INSIDE_A_FIGURE = re.compile(rf"(?<=\d) (?={UNIT})|(?<=±) ")
 
 
+HALF_UP = 1e-9
+"""Added before rounding, so that 14.5 min typed by hand are 15 and not 14."""
+
+
 def figure(value: float | None, unit: str = "", digits: int = 0) -> str:
     """A figure with its unit, or "unknown".
 
-    >>> figure(31.26, "min", 1), figure(None, "min"), figure(float("inf"), "min")
-    ('31.3 min', 'unknown', 'no end in sight')
+    >>> figure(14.5, "min"), figure(None, "min"), figure(float("inf"), "min")
+    ('15 min', 'unknown', 'no end in sight')
     """
     if value is None or value != value:
         return "unknown"
     if value in (float("inf"), float("-inf")):
         return "no end in sight"
-    return f"{value:.{digits}f} {unit}".rstrip()
+    return f"{value + HALF_UP:.{digits}f} {unit}".rstrip()
 
 
 def counted(count: int, word: str = "mow") -> str:
@@ -45,7 +49,9 @@ def band(value: float, low: float, high: float, unit: str, digits: int = 0) -> s
     >>> band(31.2, 25.6, 38.4, "min")
     '31 min (26 to 38)'
     """
-    ends = ["no end in sight" if each == float("inf") else f"{each:.{digits}f}" for each in (low, high)]
+    ends = [
+        "no end in sight" if each == float("inf") else f"{each + HALF_UP:.{digits}f}" for each in (low, high)
+    ]
     return f"{figure(value, unit, digits)} ({ends[0]} to {ends[1]})"
 
 
