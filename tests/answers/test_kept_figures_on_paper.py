@@ -14,7 +14,6 @@ import pytest
 from estimator.answers.figures import (
     load_profile,
     mow_figures,
-    pack_ahead,
     pack_chain,
     pack_curves,
     pack_fits,
@@ -28,12 +27,9 @@ from estimator.answers.figures.mow_figures import (
     plain_used,
     with_care,
 )
-from estimator.answers.figures.pack_ahead import _comes_after_waiting
-from estimator.answers.figures.pack_chain import Rejoining, keep_links, rejoining
 from estimator.answers.figures.pack_steps import (
     KEEP_LAST,
     Chain,
-    ChainEnd,
     PackStep,
     Place,
     next_mark,
@@ -43,6 +39,7 @@ from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.phases import PowerTrace
 from estimator.logbook import MowRecord
+from estimator.logbook.records.mow_values import order_of
 
 BOOK: Any = SimpleNamespace(keeps=True)
 FIRST = datetime(2025, 5, 1, 9)
@@ -76,65 +73,78 @@ def records(count: int) -> tuple[MowRecord, ...]:
 
 
 def chain(count: int) -> Chain:
-    return Chain("root", records(count), tuple(f"m{k + 1}" for k in range(count)), count + 3, "c", count)
+    """A whole chain of mows 1, 2, 3, ... a day apart, with marks m1, m2, m3, ..."""
+    dates = [(FIRST + timedelta(days=k)).isoformat() for k in range(count)]
+    return Chain("root", tuple(Place(k, at, f"m{k}") for k, at in enumerate(dates, start=1)), 0, count)
 
 
 @pytest.mark.parametrize("count", [0, 5, KEEP_LAST, KEEP_LAST + 6])
 def test_an_end_keeps_its_last_places(count: int) -> None:
-    whole = chain(KEEP_LAST + 6)
-    end = whole.end(count)
+    end = chain(count).end()
     kept = list(range(max(count - KEEP_LAST, 0) + 1, count + 1))
-    assert [place.mow for place in end.last] == kept
-    assert [place.mark for place in end.last] == [f"m{k}" for k in kept]
-    assert (end.steps, end.seen, end.root) == (count, KEEP_LAST + 9, "root")
-    assert (end.mow, end.mark) == ((count, f"m{count}") if count else (0, "root"))
+    assert [place.mow for place in end.places] == kept
+    assert [place.mark for place in end.places] == [f"m{k}" for k in kept]
+    assert (len(end), end.seen, end.root) == (count, count, "root")
+    assert end.mark(count) == (f"m{count}" if count else "root")
 
 
 def test_one_more_mow_pushes_the_first_place_out() -> None:
-    end = chain(KEEP_LAST + 6).end(KEEP_LAST)
+    before = chain(KEEP_LAST)
     new = MowRecord(99, "green", started=FIRST + timedelta(days=200))
-    after = end.after(new, 100)
-    assert [place.mow for place in after.last] == [*range(2, KEEP_LAST + 1), 99]
-    assert (after.steps, after.seen, after.mow) == (KEEP_LAST + 1, 100, 99)
-    assert after.mark == next_mark(end.mark, new) and after.last[-1].started == "2025-11-17T09:00:00"
-    assert next_mark(end.mark, replace(new, temperature_c=9.0)) != after.mark
-    assert next_mark(end.mark, replace(new, tags=("ran out",))) != after.mark
-    assert next_mark(end.mark, replace(new, tags=("other",))) == after.mark
+    after = before.followed_by([new], KEEP_LAST).end()
+    assert [place.mow for place in after.places] == [*range(2, KEEP_LAST + 1), 99]
+    assert (len(after), after.seen, after.before) == (KEEP_LAST + 1, 99, 1)
+    mark = before.mark(KEEP_LAST)
+    assert after.mark(KEEP_LAST + 1) == next_mark(mark, new)
+    assert after.places[-1].started == "2025-11-17T09:00:00"
+    assert next_mark(mark, replace(new, temperature_c=9.0)) != next_mark(mark, new)
+    assert next_mark(mark, replace(new, tags=("ran out",))) != next_mark(mark, new)
+    assert next_mark(mark, replace(new, tags=("other",))) == next_mark(mark, new)
     assert root_of(PACK) == root_of(replace(PACK, name="other")) != root_of(replace(PACK, capacity_ah=9.0))
 
 
 @pytest.mark.parametrize(
-    ("day", "steps", "stays"),
-    [(3, 5, 3), (5, 5, 5), (None, 5, 5), (-1, 5, 0), (-1, 6, None), (0, 6, 1)],
-    ids=["third day", "last day", "no date", "before all", "before all that is kept", "the first day"],
+    ("day", "steps"),
+    [(2, 3), (4, 5), (None, 5), (-1, 0), (0, 1)],
+    ids=["third day", "last day", "no date", "before all", "the first day"],
 )
-def test_the_end_before_a_mow_is_that_of_the_places_before_it(
-    day: int | None, steps: int, stays: int | None
+def test_a_newer_mow_comes_after_those_that_began_no_later(day: int | None, steps: int) -> None:
+    """The same start puts the higher number last; a mow without a date comes after all dated ones."""
+    started = None if day is None else FIRST + timedelta(days=day)
+    order = order_of(MowRecord(9, "green", started=started))
+    assert chain(5).steps_before(order) == steps
+    assert replace(chain(5), before=8).steps_before(order) == 8 + steps
+
+
+@pytest.mark.parametrize("before", [0, 8], ids=["whole", "its end"])
+@pytest.mark.parametrize("day", [-1, 2, 9], ids=["first", "amid", "last"])
+def test_a_mow_that_came_since_changes_the_marks_after_it(
+    day: int, before: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Five places are kept. Before them all, the chain begins anew if it has no more than these."""
-    end = replace(chain(5).end(5), steps=steps)
-    started = None if day is None else FIRST + timedelta(days=day - 1 if day > 0 else day)
-    found = end.before(started)
-    if stays is None:
+    """Of a chain's end only: a mow before all of its places is not for it to place."""
+    kept = replace(chain(5), before=before)
+    new = MowRecord(6, "green", started=FIRST + timedelta(days=day))
+    book: Any = Open()
+    monkeypatch.setattr(pack_steps, "kept_end", lambda *_: kept)
+    monkeypatch.setattr(pack_steps, "mow", lambda _book, number: records(5)[number - 1])
+    monkeypatch.setattr(pack_steps, "mows", lambda *_, above, **__: [new] if above == 5 else refuse())
+    found = pack_steps.end_of_chain(book, PACK)
+    if before and day < 0:
         assert found is None
-    else:
-        assert found is not None and len(found.last) == stays and found.steps == steps - (5 - stays)
+        return
+    assert found is not None
+    place = {-1: 0, 2: 3, 9: 5}[day]
+    order = [*range(1, place + 1), 6, *range(place + 1, 6)]
+    assert [each.mow for each in found.places] == order and found.seen == 6
+    assert found.places[:place] == kept.places[:place]
+    mark = kept.mark(before + place) if before + place else "root"
+    for each in found.places[place:]:
+        mark = next_mark(mark, new if each.mow == 6 else records(5)[each.mow - 1])
+        assert each.mark == mark
 
 
-@pytest.mark.parametrize(("count", "alike", "holds"), [(3, 3, True), (3, 2, False), (0, 0, True)])
-def test_steps_hold_while_their_marks_do(
-    count: int, alike: int, holds: bool, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    seen = chain(5)
-    monkeypatch.setattr(pack_steps, "latest_change", lambda _: "later")
-    now = replace(seen, marks=(*seen.marks[:alike], *("x" for _ in range(5 - alike))))
-    monkeypatch.setattr(pack_steps, "chain_of", lambda *_: now)
-    found = pack_steps.still(BOOK, PACK, seen, count)
-    assert (found is not None) is holds
-    if found is not None:
-        assert (found.change, found.agreed) == ("later", alike)
-    monkeypatch.setattr(pack_steps, "latest_change", lambda _: "c")
-    assert pack_steps.still(BOOK, PACK, replace(seen, agreed=2), count) is not None or count > 2
+def refuse() -> Any:
+    raise AssertionError("mows that the chain has seen were listed")
 
 
 def test_kept_steps_are_those_with_the_mark_of_now(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -144,11 +154,12 @@ def test_kept_steps_are_those_with_the_mark_of_now(monkeypatch: pytest.MonkeyPat
     assert pack_steps.kept_steps(BOOK, chain(3)) == (PackStep(1, "m1", 9.0, 0.1, 0.2), None, None)
 
 
+@pytest.mark.parametrize("whole", [True, False])
 @pytest.mark.parametrize(
     ("before", "dropped"), [(63, []), (64, []), (65, [2]), (79, [16]), (80, []), (81, [18]), (96, [])]
 )
 def test_of_earlier_fits_one_in_sixteen_stays(
-    before: int, dropped: list[int], monkeypatch: pytest.MonkeyPatch
+    before: int, dropped: list[int], whole: bool, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """With `before` steps the first of the last 64 is number before - 63; counted from nought it is
     before - 64, and stays where sixteen divides that."""
@@ -156,8 +167,27 @@ def test_of_earlier_fits_one_in_sixteen_stays(
     monkeypatch.setattr(pack_fits, "keep_derived", lambda *_: None)
     monkeypatch.setattr(pack_fits, "forget_derived", lambda _book, mow, _kind: gone.append(mow))
     fitted: Any = SimpleNamespace(as_plain=lambda: {"covariance": [[1.0, 2.0], [2.0, 3.0]]})
-    pack_fits.keep_fit(BOOK, PackStep(1, "m", 1.0, 1.0, 1.0), fitted, chain(before).end(before))
+    book: Any = Open()
+    joined = chain(before) if whole else chain(before).end()
+    pack_fits.keep_fit(book, joined, before, PackStep(1, "m", 1.0, 1.0, 1.0), fitted)
     assert gone == dropped
+
+
+@pytest.mark.parametrize(("before", "gone"), [(16, []), (17, [18]), (31, [32]), (32, [])])
+def test_a_place_that_leaves_the_end_leaves_its_fit_but_for_one_in_sixteen(
+    before: int, gone: list[int], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The end of a chain has 65 places once a mow has come between: the first one leaves."""
+    long = chain(before + KEEP_LAST + 1)
+    end = replace(long, places=long.places[before:], before=before)
+    kept: list[Any] = []
+    forgotten: list[int] = []
+    monkeypatch.setattr(pack_fits, "keep_derived", lambda *given: kept.append(given[-1]))
+    monkeypatch.setattr(pack_fits, "forget_derived", lambda _book, mow, _kind: forgotten.append(mow))
+    pack_fits.keep_end(BOOK, PACK, end)
+    assert forgotten == gone
+    (plain,) = kept
+    assert plain["before"] == before + 1 and len(plain["places"]) == KEEP_LAST
 
 
 def test_a_fit_is_kept_to_nine_digits_and_half_its_covariance() -> None:
@@ -167,61 +197,30 @@ def test_a_fit_is_kept_to_nine_digits_and_half_its_covariance() -> None:
     assert pack_fits._short(plain)["covariance"][0][0] == 0.333333333
 
 
-def test_a_mow_joins_where_its_place_is(monkeypatch: pytest.MonkeyPatch) -> None:
-    end = replace(chain(5).end(5), waiting=(7,))
-    book: Any = Open()
-    monkeypatch.setattr(pack_chain, "mow", lambda _book, number: number)
-    monkeypatch.setattr(
-        pack_chain, "fit_at", lambda _book, _pack, at: None if at.steps == 1 else f"fit {at.steps}"
-    )
-    joined: Any = rejoining(book, PACK, end, FIRST + timedelta(days=2))
-    assert (joined.fitted, joined.again, joined.stays.waiting) == ("fit 3", (4, 5, 7), ())
-    assert joined.end is end and rejoining(book, PACK, end, FIRST) is None, "that fit is not kept"
-    assert rejoining(book, PACK, replace(end, steps=9), FIRST - timedelta(days=9)) is None
-
-
 @pytest.mark.parametrize(
-    ("hour", "after"),
-    [(8, False), (9, True), (10, True), (None, True)],
-    ids=["before", "same", "later", "undated"],
+    ("day", "kept", "found"),
+    [(2, {3, 1}, (3, 3)), (2, {1}, (1, 3)), (9, {5}, (5, 5)), (0, set(), (0, 1)), (-1, {3}, (0, 0))],
 )
-def test_a_mow_after_one_that_waits_must_wait_too(hour: int | None, after: bool) -> None:
-    """The waiting mow began at nine; one that is taken again but does not wait is no reason."""
-    waits, again = (
-        MowRecord(7, "green", started=FIRST),
-        MowRecord(8, "green", started=FIRST - timedelta(days=9)),
-    )
-    end = ChainEnd("", (), 0, 9, waiting=(7,))
-    joined: Any = SimpleNamespace(end=end, again=(waits, again))
-    mow: Any = SimpleNamespace(started=None if hour is None else FIRST.replace(hour=hour))
-    assert _comes_after_waiting(joined, mow) is after
-
-
-@pytest.mark.parametrize(
-    ("newer", "kept"), [((6,), True), ((6, 7), True), ((), False), ((5, 6), False)], ids=str
-)
-def test_links_are_kept_while_the_chain_is_as_it_was(
-    newer: tuple[int, ...], kept: bool, monkeypatch: pytest.MonkeyPatch
+def test_a_fit_goes_on_from_the_last_kept_before_its_place(
+    day: int, kept: set[int], found: tuple[int, int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Mow 6 joins a chain that had seen mows up to 4; mow 7 came later and is left for the next answer."""
-    end = replace(chain(4).end(4), seen=4)
-    joined: Any = Rejoining(end, end, None, ())  # type: ignore[arg-type]
-    fits: list[tuple[int, int]] = []
-    ends: list[ChainEnd] = []
-    monkeypatch.setattr(pack_chain, "mows", lambda *_, **__: [MowRecord(k, "green") for k in newer])
-    monkeypatch.setattr(pack_chain, "kept_end", lambda *_: end)
-    monkeypatch.setattr(
-        pack_chain, "keep_fit", lambda _b, step, _f, before: fits.append((step.mow, before.steps))
-    )
-    monkeypatch.setattr(pack_chain, "keep_end", lambda _b, _p, new: ends.append(new))
-    fitted: Any = SimpleNamespace(resistance_ohm=0.1, capacity_ah=9.0, capacity_std_ah=0.1)
-    new, waits = MowRecord(6, "green", started=FIRST + timedelta(days=40)), MowRecord(3, "green")
+    """A whole chain begins with the pack as it is described; its end alone goes no further back than it has
+    places, and then the whole is listed and kept."""
     book: Any = Open()
-    found = keep_links(book, PACK, joined, [new], [fitted], 6, [waits])
-    assert (found is not None) is kept
-    if found is not None:
-        assert fits == [(6, 4)] and ends == [found]
-        assert (found.mow, found.steps, found.seen, found.waiting) == (6, 5, 6, (3,))
+    order = order_of(MowRecord(9, "green", started=FIRST + timedelta(days=day)))
+    ends: list[Chain] = []
+    monkeypatch.setattr(pack_chain, "latest_change", lambda _: "c")
+    monkeypatch.setattr(pack_chain, "chain_of", lambda *_: chain(5))
+    monkeypatch.setattr(pack_chain, "keep_end", lambda _book, _pack, chain: ends.append(chain))
+    monkeypatch.setattr(
+        pack_chain, "fit_at", lambda _b, _p, at, steps: f"{steps}" if steps in kept or steps == 0 else None
+    )
+    for end in (chain(5), None, replace(chain(5), places=chain(5).places[2:], before=2)):
+        monkeypatch.setattr(pack_chain, "end_of_chain", lambda *_, end=end: end)
+        ends.clear()
+        at = pack_chain._reached(book, PACK, order)
+        assert (at.steps, at.wanted) == found and at.fitted == f"{found[0]}"
+        assert len(ends) == (end is None or (end.before > found[0]))
 
 
 def test_hand_readings_use_what_was_weighed() -> None:
@@ -298,9 +297,9 @@ def test_a_profile_is_of_the_mows_with_a_machine_and_of_those_that_name_none(
     monkeypatch.setattr(load_profile, "the_machine", lambda _, name: name)
     monkeypatch.setattr(load_profile, "with_care", lambda described, _: described)
     monkeypatch.setattr(load_profile, "machines", lambda _: [])
-    monkeypatch.setattr(load_profile, "_fitted", lambda _, subject, found, one: (subject, found, one))
+    monkeypatch.setattr("estimator.fitting.load.profile.fit_features", lambda found, one: (found, one))
     found: Any = load_profile.profile_of(BOOK, asked, mows)
-    assert found == (f"load profile {asked}", chosen, machine)
+    assert found == (chosen, machine)
 
 
 def test_curves_are_placed_by_their_start(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -330,25 +329,35 @@ def test_the_usable_share_is_of_a_slow_discharge() -> None:
     assert found.usable_share == 0.75 and found.parts()[1].value == 10.0
 
 
-def test_a_fit_ahead_waits_for_what_comes_before(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The chain is worked out first where another mow came meanwhile or mows before it wait; else not."""
-    end = chain(5).end(5)
-    monkeypatch.setattr(pack_ahead, "one_step", lambda fitted, *_: f"after {fitted}")
-    monkeypatch.setattr(pack_ahead, "kept_end", lambda *_: end)
-    worked: list[int] = []
-    known = SimpleNamespace(end=end)
-    monkeypatch.setattr(pack_ahead, "known_pack", lambda *_: worked.append(1) or known)
-    joined = SimpleNamespace(fitted="pack", again=(), end=end)
-    monkeypatch.setattr(pack_ahead, "rejoining", lambda *_: joined)
-    mow: Any = SimpleNamespace(started=FIRST, log=None, start_charge=None, temperature_c=None)
+def test_a_fit_ahead_is_one_step_from_the_mows_before_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Missing steps of the mows before it are taken first and kept; those of the mows after it are left."""
     book: Any = Open()
-    for newer, times in (((), 0), ((6,), 1)):
-        monkeypatch.setattr(pack_ahead, "mows", lambda *_, newer=newer, **__: list(newer))
-        found: Any = pack_ahead.fitted_ahead(book, PACK, mow, print)
-        assert found.fitted == "after pack" and len(worked) == times
-    assert math.isnan(
-        PackStep.of(
-            records(1)[0], "m", SimpleNamespace(resistance_ohm=None, capacity_ah=1.0, capacity_std_ah=0.1)
-        ).resistance_ohm
-    )  # type: ignore[arg-type]
-    assert Place(1, None, "").comes_before(None) and not Place(1, None, "").comes_before(FIRST)
+    step = lambda fitted, log, *_: SimpleNamespace(  # noqa: E731
+        said=f"{fitted.said} {log}", resistance_ohm=None, capacity_ah=1.0, capacity_std_ah=0.1
+    )
+    kept: list[tuple[int, int, str]] = []
+    begins: Any = SimpleNamespace(said="pack")
+    monkeypatch.setattr(pack_chain, "one_step", step)
+    monkeypatch.setattr(pack_chain, "mow", lambda _book, number: records(5)[number - 1])
+    monkeypatch.setattr(pack_chain, "log_of", lambda _book, number: number)
+    monkeypatch.setattr(
+        pack_chain,
+        "keep_fit",
+        lambda _b, _c, before, step, fitted: kept.append((before, step.mow, fitted.said)),
+    )
+    monkeypatch.setattr(pack_chain, "_reached", lambda *_: pack_chain.Reached(chain(5), 1, 3, begins))
+    mow: Any = SimpleNamespace(
+        started=FIRST + timedelta(days=2, hours=1), log="new", start_charge=None, temperature_c=None
+    )
+    said: list[str] = []
+    ahead: Any = pack_chain.fitted_ahead(book, PACK, mow, said.append)
+    assert (ahead.before, ahead.later, ahead.fitted.said) == (3, 2, "pack 2 3 new")
+    assert kept == [(1, 2, "pack 2"), (2, 3, "pack 2 3")]
+    assert said == ["fitting crate, mow 2 of 3", "fitting crate, mow 3 of 3"]
+    ends: list[Chain] = []
+    monkeypatch.setattr(pack_chain, "end_of_chain", lambda *_: chain(6))
+    monkeypatch.setattr(pack_chain, "keep_end", lambda _b, _p, end: ends.append(end))
+    pack_chain.keep_ahead(book, PACK, ahead, MowRecord(6, "green"))
+    assert kept[-1] == (3, 6, "pack 2 3 new") and ends == [chain(6)]
+    record, fitted = MowRecord(6, "green"), ahead.fitted
+    assert math.isnan(PackStep.of(record, "m", fitted).resistance_ohm)

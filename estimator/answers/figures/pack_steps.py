@@ -113,7 +113,7 @@ def next_mark(mark: str, record: MowRecord) -> str:
 
 def chain_of(logbook: Logbook, pack: Pack) -> Chain:
     """The whole chain of a pack as its mows are now; this lists all of them."""
-    return Chain(_root_of(pack)).followed_by(mows(logbook, pack=pack.name), 0)
+    return Chain(root_of(pack)).followed_by(mows(logbook, pack=pack.name), 0)
 
 
 def end_of_chain(logbook: Logbook, pack: Pack) -> Chain | None:
@@ -134,7 +134,7 @@ def kept_end(logbook: Logbook, pack: Pack) -> Chain | None:
     """The end of a pack's chain as it was last kept; None where there is none, as after any edit of the
     logbook, and where the pack's description is another one."""
     plain = derived_of(logbook, f"pack {pack.name}", END, CHAIN_VERSION)
-    if plain is None or plain["root"] != _root_of(pack):
+    if plain is None or plain["root"] != root_of(pack):
         return None
     return Chain(**{**plain, "places": tuple(Place(**place) for place in plain["places"])})
 
@@ -148,7 +148,7 @@ def kept_steps(logbook: Logbook, chain: Chain) -> tuple[PackStep | None, ...]:
     )
 
 
-def _root_of(pack: Pack) -> str:
+def root_of(pack: Pack) -> str:
     """The mark of a pack's description without its name."""
     return _hash(CHAIN_VERSION, sorted(asdict(replace(pack, name="pack")).items()))
 

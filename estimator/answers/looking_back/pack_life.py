@@ -48,6 +48,7 @@ def pack_life(
     pack: str | None = None,
     grass: Grass | None = None,
     sure: float = 0.90,
+    temperature_c: float | None = None,
 ) -> PackLifeAnswer:
     """The mow from which on the pack no longer finishes the lawns with the certainty wanted."""
     from estimator.predictor.finish_forecast import capacity_needed, finish_forecast
@@ -65,7 +66,7 @@ def pack_life(
             mend="log one from full until the cut-off stops the motor",
         )
     profile = profile_of(logbook)
-    need = capacity_needed(profile, fitted, areas, grass, sure)
+    need = capacity_needed(profile, fitted, areas, grass, sure, temperature_c=temperature_c)
     seen = history.series()
     now = pack_now(fitted)
     found = finish_forecast(

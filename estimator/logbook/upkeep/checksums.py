@@ -51,19 +51,16 @@ def holds(table: sa.Table, row: Mapping[str, Any]) -> bool:
         return False
 
 
-def verified(where: str, table: sa.Table, row: Mapping[str, Any]) -> dict[str, Any]:
-    """The row, unchanged; LogbookError unless it matches its checksum."""
-    if not holds(table, row):
-        key = row.get("id", row.get("name"))
-        raise damaged(where, f"is damaged: row {key!r} of the {table.name} does not match its checksum")
-    return dict(row)
-
-
 def verified_rows(where: str, connection: sa.Connection, chosen: sa.Select[Any]) -> list[dict[str, Any]]:
-    """The selected rows of one table, each verified."""
+    """The selected rows of one table; LogbookError unless each matches its checksum."""
     (table,) = chosen.get_final_froms()
     assert isinstance(table, sa.Table)
-    return [verified(where, table, row) for row in mappings(connection, chosen)]
+    rows = list(mappings(connection, chosen))
+    for row in rows:
+        if not holds(table, row):
+            key = row.get("id", row.get("name"))
+            raise damaged(where, f"is damaged: row {key!r} of the {table.name} does not match its checksum")
+    return rows
 
 
 def with_sum(table: sa.Table, values: Mapping[str, Any]) -> dict[str, Any]:

@@ -80,11 +80,9 @@ def spread(row: Mapping[str, Any]) -> dict[str, Any]:
 
 def write_sums(root: Path) -> None:
     """Write the SHA-256 of every file in a folder."""
-    paths = sorted(path for path in root.rglob("*") if path.is_file())
-    lines = [f"{_digest(path)}  {path.relative_to(root).as_posix()}" for path in paths]
-    (root / SUMS).write_text("\n".join(lines) + "\n", encoding="utf-8")
-
-
-def _digest(path: Path) -> str:
-    with path.open("rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
+    lines = []
+    for path in sorted(path for path in root.rglob("*") if path.is_file()):
+        with path.open("rb") as file:
+            digest = hashlib.file_digest(file, "sha256").hexdigest()
+        lines.append(f"{digest}  {path.relative_to(root).as_posix()}\n")
+    (root / SUMS).write_text("".join(lines), encoding="utf-8")
