@@ -14,7 +14,6 @@ import pytest
 from estimator.answers.figures import (
     load_profile,
     mow_figures,
-    pack_ahead,
     pack_chain,
     pack_curves,
     pack_fits,
@@ -28,17 +27,7 @@ from estimator.answers.figures.mow_figures import (
     plain_used,
     with_care,
 )
-from estimator.answers.figures.pack_ahead import _comes_after_waiting
-from estimator.answers.figures.pack_chain import Rejoining, keep_links, rejoining
-from estimator.answers.figures.pack_steps import (
-    KEEP_LAST,
-    Chain,
-    ChainEnd,
-    PackStep,
-    Place,
-    next_mark,
-    root_of,
-)
+from estimator.answers.figures.pack_steps import KEEP_LAST, Chain, PackStep, Place, _root_of, next_mark
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.phases import PowerTrace
@@ -76,65 +65,78 @@ def records(count: int) -> tuple[MowRecord, ...]:
 
 
 def chain(count: int) -> Chain:
-    return Chain("root", records(count), tuple(f"m{k + 1}" for k in range(count)), count + 3, "c", count)
+    places = tuple(
+        Place(each.id, each.started.isoformat() if each.started else "", f"m{each.id}")
+        for each in records(count)
+    )
+    return Chain("root", places, 0, count + 3)
 
 
 @pytest.mark.parametrize("count", [0, 5, KEEP_LAST, KEEP_LAST + 6])
 def test_an_end_keeps_its_last_places(count: int) -> None:
-    whole = chain(KEEP_LAST + 6)
-    end = whole.end(count)
+    whole = chain(count)
+    end = whole.end()
     kept = list(range(max(count - KEEP_LAST, 0) + 1, count + 1))
-    assert [place.mow for place in end.last] == kept
-    assert [place.mark for place in end.last] == [f"m{k}" for k in kept]
-    assert (end.steps, end.seen, end.root) == (count, KEEP_LAST + 9, "root")
-    assert (end.mow, end.mark) == ((count, f"m{count}") if count else (0, "root"))
+    assert [place.mow for place in end.places] == kept
+    assert (len(end), end.before, end.seen, end.root) == (count, count - len(kept), count + 3, "root")
+    assert end.mark(count) == (f"m{count}" if count else "root") and whole.mark(0) == "root"
+    if kept:
+        assert end.mark(kept[0]) == f"m{kept[0]}"
 
 
-def test_one_more_mow_pushes_the_first_place_out() -> None:
-    end = chain(KEEP_LAST + 6).end(KEEP_LAST)
+def test_a_mow_that_follows_has_a_mark_of_its_own_and_of_all_before() -> None:
+    """It joins after 68 of 70 mows; the two after it are left out until they follow again."""
+    end = chain(KEEP_LAST + 6).end()
     new = MowRecord(99, "green", started=FIRST + timedelta(days=200))
-    after = end.after(new, 100)
-    assert [place.mow for place in after.last] == [*range(2, KEEP_LAST + 1), 99]
-    assert (after.steps, after.seen, after.mow) == (KEEP_LAST + 1, 100, 99)
-    assert after.mark == next_mark(end.mark, new) and after.last[-1].started == "2025-11-17T09:00:00"
-    assert next_mark(end.mark, replace(new, temperature_c=9.0)) != after.mark
-    assert next_mark(end.mark, replace(new, tags=("ran out",))) != after.mark
-    assert next_mark(end.mark, replace(new, tags=("other",))) == after.mark
-    assert root_of(PACK) == root_of(replace(PACK, name="other")) != root_of(replace(PACK, capacity_ah=9.0))
+    after = end.followed_by([new], KEEP_LAST + 4)
+    assert [place.mow for place in after.places] == [*range(7, KEEP_LAST + 5), 99]
+    assert (len(after), after.before, after.seen) == (KEEP_LAST + 5, 6, 99)
+    mark = after.mark(len(after))
+    assert mark == next_mark(f"m{KEEP_LAST + 4}", new) and after.places[-1].started == "2025-11-17T09:00:00"
+    assert next_mark("m68", replace(new, temperature_c=9.0)) != mark
+    assert next_mark("m68", replace(new, tags=("ran out",))) != mark
+    assert next_mark("m68", replace(new, tags=("other",))) == mark
+    assert end.followed_by([], len(end)) == end
+    assert _root_of(PACK) == _root_of(replace(PACK, name="other")) != _root_of(replace(PACK, capacity_ah=9.0))
 
 
 @pytest.mark.parametrize(
-    ("day", "steps", "stays"),
-    [(3, 5, 3), (5, 5, 5), (None, 5, 5), (-1, 5, 0), (-1, 6, None), (0, 6, 1)],
-    ids=["third day", "last day", "no date", "before all", "before all that is kept", "the first day"],
+    ("day", "number", "steps"),
+    [(3, 1, 8), (3, 99, 9), (9, 99, 11), (None, 99, 11), (-1, 99, 6)],
+    ids=[
+        "same start, lower number",
+        "same start, higher number",
+        "last",
+        "no date",
+        "before all that is kept",
+    ],
 )
-def test_the_end_before_a_mow_is_that_of_the_places_before_it(
-    day: int | None, steps: int, stays: int | None
+def test_steps_before_a_mow_are_those_of_an_earlier_start_or_number(
+    day: int | None, number: int, steps: int
 ) -> None:
-    """Five places are kept. Before them all, the chain begins anew if it has no more than these."""
-    end = replace(chain(5).end(5), steps=steps)
-    started = None if day is None else FIRST + timedelta(days=day - 1 if day > 0 else day)
-    found = end.before(started)
-    if stays is None:
-        assert found is None
-    else:
-        assert found is not None and len(found.last) == stays and found.steps == steps - (5 - stays)
+    """Five places are kept of eleven: the numbers 1 to 5 on the first five days."""
+    end = replace(chain(5), before=6)
+    started = "" if day is None else (FIRST + timedelta(days=day - 1)).isoformat()
+    assert end.steps_before((day is None, started, number)) == steps
 
 
-@pytest.mark.parametrize(("count", "alike", "holds"), [(3, 3, True), (3, 2, False), (0, 0, True)])
-def test_steps_hold_while_their_marks_do(
-    count: int, alike: int, holds: bool, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(
+    ("day", "places"),
+    [(9, [1, 2, 3, 4, 5, 8]), (3, [1, 2, 3, 8, 4, 5]), (-1, None)],
+    ids=["last", "in between", "before all that is kept"],
+)
+def test_mows_that_came_since_join_the_end_at_their_places(
+    day: int, places: list[int] | None, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    seen = chain(5)
-    monkeypatch.setattr(pack_steps, "latest_change", lambda _: "later")
-    now = replace(seen, marks=(*seen.marks[:alike], *("x" for _ in range(5 - alike))))
-    monkeypatch.setattr(pack_steps, "chain_of", lambda *_: now)
-    found = pack_steps.still(BOOK, PACK, seen, count)
-    assert (found is not None) is holds
+    known = {each.id: each for each in records(5)}
+    came = MowRecord(8, "green", started=FIRST + timedelta(days=day - 1))
+    monkeypatch.setattr(pack_steps, "kept_end", lambda *_: replace(chain(5), before=6, seen=7))
+    monkeypatch.setattr(pack_steps, "mows", lambda *_, above, **__: [came] if above == 7 else [])
+    monkeypatch.setattr(pack_steps, "mow", lambda _, number: known[number])
+    found = pack_steps.end_of_chain(Open(), PACK)  # type: ignore[arg-type]
+    assert (None if found is None else [place.mow for place in found.places]) == places
     if found is not None:
-        assert (found.change, found.agreed) == ("later", alike)
-    monkeypatch.setattr(pack_steps, "latest_change", lambda _: "c")
-    assert pack_steps.still(BOOK, PACK, replace(seen, agreed=2), count) is not None or count > 2
+        assert (len(found), found.before, found.seen) == (12, 6, 8)
 
 
 def test_kept_steps_are_those_with_the_mark_of_now(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -150,13 +152,14 @@ def test_kept_steps_are_those_with_the_mark_of_now(monkeypatch: pytest.MonkeyPat
 def test_of_earlier_fits_one_in_sixteen_stays(
     before: int, dropped: list[int], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """With `before` steps the first of the last 64 is number before - 63; counted from nought it is
+    """After `before` steps the first of the last 64 is number before - 63; counted from nought it is
     before - 64, and stays where sixteen divides that."""
     gone: list[int] = []
     monkeypatch.setattr(pack_fits, "keep_derived", lambda *_: None)
     monkeypatch.setattr(pack_fits, "forget_derived", lambda _book, mow, _kind: gone.append(mow))
     fitted: Any = SimpleNamespace(as_plain=lambda: {"covariance": [[1.0, 2.0], [2.0, 3.0]]})
-    pack_fits.keep_fit(BOOK, PackStep(1, "m", 1.0, 1.0, 1.0), fitted, chain(before).end(before))
+    book: Any = Open()
+    pack_fits.keep_fit(book, chain(before), before, PackStep(1, "m", 1.0, 1.0, 1.0), fitted)
     assert gone == dropped
 
 
@@ -167,61 +170,33 @@ def test_a_fit_is_kept_to_nine_digits_and_half_its_covariance() -> None:
     assert pack_fits._short(plain)["covariance"][0][0] == 0.333333333
 
 
-def test_a_mow_joins_where_its_place_is(monkeypatch: pytest.MonkeyPatch) -> None:
-    end = replace(chain(5).end(5), waiting=(7,))
-    book: Any = Open()
-    monkeypatch.setattr(pack_chain, "mow", lambda _book, number: number)
-    monkeypatch.setattr(
-        pack_chain, "fit_at", lambda _book, _pack, at: None if at.steps == 1 else f"fit {at.steps}"
-    )
-    joined: Any = rejoining(book, PACK, end, FIRST + timedelta(days=2))
-    assert (joined.fitted, joined.again, joined.stays.waiting) == ("fit 3", (4, 5, 7), ())
-    assert joined.end is end and rejoining(book, PACK, end, FIRST) is None, "that fit is not kept"
-    assert rejoining(book, PACK, replace(end, steps=9), FIRST - timedelta(days=9)) is None
-
-
-@pytest.mark.parametrize(
-    ("hour", "after"),
-    [(8, False), (9, True), (10, True), (None, True)],
-    ids=["before", "same", "later", "undated"],
-)
-def test_a_mow_after_one_that_waits_must_wait_too(hour: int | None, after: bool) -> None:
-    """The waiting mow began at nine; one that is taken again but does not wait is no reason."""
-    waits, again = (
-        MowRecord(7, "green", started=FIRST),
-        MowRecord(8, "green", started=FIRST - timedelta(days=9)),
-    )
-    end = ChainEnd("", (), 0, 9, waiting=(7,))
-    joined: Any = SimpleNamespace(end=end, again=(waits, again))
-    mow: Any = SimpleNamespace(started=None if hour is None else FIRST.replace(hour=hour))
-    assert _comes_after_waiting(joined, mow) is after
-
-
-@pytest.mark.parametrize(
-    ("newer", "kept"), [((6,), True), ((6, 7), True), ((), False), ((5, 6), False)], ids=str
-)
-def test_links_are_kept_while_the_chain_is_as_it_was(
-    newer: tuple[int, ...], kept: bool, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize(("wanted", "reached"), [(5, 3), (3, 3), (2, 0), (0, 0)])
+def test_a_pack_goes_on_from_its_last_kept_fit(
+    wanted: int, reached: int, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """Mow 6 joins a chain that had seen mows up to 4; mow 7 came later and is left for the next answer."""
-    end = replace(chain(4).end(4), seen=4)
-    joined: Any = Rejoining(end, end, None, ())  # type: ignore[arg-type]
-    fits: list[tuple[int, int]] = []
-    ends: list[ChainEnd] = []
-    monkeypatch.setattr(pack_chain, "mows", lambda *_, **__: [MowRecord(k, "green") for k in newer])
-    monkeypatch.setattr(pack_chain, "kept_end", lambda *_: end)
+    """Fits are kept after 3 mows and as the pack is described; each later step is taken and kept."""
+    monkeypatch.setattr(pack_chain, "fit_at", lambda _b, _p, _c, at: at if at in (0, 3) else None)
+    at = pack_chain._last_fit(BOOK, PACK, chain(5), wanted)
+    assert at is not None and (at.steps, at.wanted, at.fitted) == (reached, wanted, reached)
+    assert pack_chain._last_fit(BOOK, PACK, replace(chain(5), before=4), 4) is None
+    known = {each.id: each for each in records(5)}
+    kept: list[tuple[int, int]] = []
+    said: list[str] = []
+    monkeypatch.setattr(pack_chain, "mow", lambda _, number: known[number])
+    monkeypatch.setattr(pack_chain, "log_of", lambda _, number: number)
+    monkeypatch.setattr(pack_chain, "one_step", lambda fitted, log, *_: fitted * 10 + log)
     monkeypatch.setattr(
-        pack_chain, "keep_fit", lambda _b, step, _f, before: fits.append((step.mow, before.steps))
+        pack_chain.PackStep, "of", classmethod(lambda _, record, mark, fitted: (record.id, mark))
     )
-    monkeypatch.setattr(pack_chain, "keep_end", lambda _b, _p, new: ends.append(new))
-    fitted: Any = SimpleNamespace(resistance_ohm=0.1, capacity_ah=9.0, capacity_std_ah=0.1)
-    new, waits = MowRecord(6, "green", started=FIRST + timedelta(days=40)), MowRecord(3, "green")
-    book: Any = Open()
-    found = keep_links(book, PACK, joined, [new], [fitted], 6, [waits])
-    assert (found is not None) is kept
-    if found is not None:
-        assert fits == [(6, 4)] and ends == [found]
-        assert (found.mow, found.steps, found.seen, found.waiting) == (6, 5, 6, (3,))
+    monkeypatch.setattr(
+        pack_chain, "keep_fit", lambda _b, _c, before, step, _f: kept.append((before, step[0]))
+    )
+    expected = reached
+    for number in range(reached + 1, wanted + 1):
+        expected = 10 * expected + number
+    assert pack_chain._gone_on(BOOK, PACK, at, said.append) == expected
+    assert kept == [(number - 1, number) for number in range(reached + 1, wanted + 1)]
+    assert said == [f"fitting crate, mow {n} of {wanted}" for n in range(reached + 1, wanted + 1)]
 
 
 def test_hand_readings_use_what_was_weighed() -> None:
@@ -298,9 +273,9 @@ def test_a_profile_is_of_the_mows_with_a_machine_and_of_those_that_name_none(
     monkeypatch.setattr(load_profile, "the_machine", lambda _, name: name)
     monkeypatch.setattr(load_profile, "with_care", lambda described, _: described)
     monkeypatch.setattr(load_profile, "machines", lambda _: [])
-    monkeypatch.setattr(load_profile, "_fitted", lambda _, subject, found, one: (subject, found, one))
+    monkeypatch.setattr("estimator.fitting.load.profile.fit_features", lambda found, one: (found, one))
     found: Any = load_profile.profile_of(BOOK, asked, mows)
-    assert found == (f"load profile {asked}", chosen, machine)
+    assert found == (chosen, machine)
 
 
 def test_curves_are_placed_by_their_start(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -330,25 +305,6 @@ def test_the_usable_share_is_of_a_slow_discharge() -> None:
     assert found.usable_share == 0.75 and found.parts()[1].value == 10.0
 
 
-def test_a_fit_ahead_waits_for_what_comes_before(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The chain is worked out first where another mow came meanwhile or mows before it wait; else not."""
-    end = chain(5).end(5)
-    monkeypatch.setattr(pack_ahead, "one_step", lambda fitted, *_: f"after {fitted}")
-    monkeypatch.setattr(pack_ahead, "kept_end", lambda *_: end)
-    worked: list[int] = []
-    known = SimpleNamespace(end=end)
-    monkeypatch.setattr(pack_ahead, "known_pack", lambda *_: worked.append(1) or known)
-    joined = SimpleNamespace(fitted="pack", again=(), end=end)
-    monkeypatch.setattr(pack_ahead, "rejoining", lambda *_: joined)
-    mow: Any = SimpleNamespace(started=FIRST, log=None, start_charge=None, temperature_c=None)
-    book: Any = Open()
-    for newer, times in (((), 0), ((6,), 1)):
-        monkeypatch.setattr(pack_ahead, "mows", lambda *_, newer=newer, **__: list(newer))
-        found: Any = pack_ahead.fitted_ahead(book, PACK, mow, print)
-        assert found.fitted == "after pack" and len(worked) == times
-    assert math.isnan(
-        PackStep.of(
-            records(1)[0], "m", SimpleNamespace(resistance_ohm=None, capacity_ah=1.0, capacity_std_ah=0.1)
-        ).resistance_ohm
-    )  # type: ignore[arg-type]
-    assert Place(1, None, "").comes_before(None) and not Place(1, None, "").comes_before(FIRST)
+def test_a_step_without_a_resistance_is_kept_without_one() -> None:
+    bare: Any = SimpleNamespace(resistance_ohm=None, capacity_ah=1.0, capacity_std_ah=0.1)
+    assert math.isnan(PackStep.of(records(1)[0], "m", bare).resistance_ohm)
