@@ -21,6 +21,8 @@ from estimator.importer.log import SpotNotes
 from estimator.predictor.lawns.one_more import OneMoreLawn, lawns_that_fit, weighed_so_far
 from estimator.predictor.minutes import MinutesLeft
 from estimator.predictor.narrowing import doubts_by_cause
+from estimator.predictor.simulation.future_load import CHUNK
+from estimator.predictor.simulation.load_ahead import LONGEST_H, STEP_S
 from estimator.predictor.simulation.load_memory import FOLLOW, FOLLOW_STD, MOST_ELSEWHERE
 from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
 from estimator.predictor.simulation.running import Follow
@@ -29,8 +31,6 @@ from estimator.results import shown as shown_plainly
 
 Array = NDArray[np.float64]
 
-LONGEST_H = 12.0  # no charge lasts longer on a mower; bounds the work
-CHUNK = 600  # steps at a time, to bound the memory
 STRETCH_MIN, STRETCH_STD = 3.0, 0.15
 """Mean power of stretches this long within one mow scatters by this share (common practice): the fewer
 stretches were read so far, the less they say about those to come."""
@@ -166,7 +166,7 @@ def _run_on(now: Weighed, notes: SpotNotes, pack: Pack, rng: np.random.Generator
     rates = rates_after(now.mean_a, now.pack, 3600 * now.hours)
     loaded_v = float(np.median(shown(now.pack, now.after, rates, usual_a).volts))
     exponent = np.clip(FOLLOW + FOLLOW_STD * rng.standard_normal(n), -0.2, 1.3)
-    coarse = coarser(coming(), 1.0, pack.hold_s, BLOCK_S)
+    coarse = coarser(coming(), STEP_S, pack.hold_s, BLOCK_S)
     ends = simulate(
         now.pack,
         coarse.chunks,

@@ -126,7 +126,7 @@ def relative_capacity(
         return ()
     laid = _lay([curve for curve in curves if curve is not None and curve.start_ah is not None], series)
     none = np.zeros(len(known))
-    own = _Own(none, none, none + CAPACITY_LOG_STD)
+    own = _Own(none, none, none)
     reach = float(laid.drawn_ah.max()) * 1.5
     inner = np.linspace(0.0, reach, CURVE_PIECES + 1)[1:-1]
     knots = np.concatenate([[0.0] * 4, inner, [reach] * 4])

@@ -16,10 +16,9 @@ AIMS = ("lawns", "area")
 
 @dataclass(frozen=True)
 class Order:
-    """Places of the lawns in mowing order, how many are assured, and whether every order was weighed."""
+    """Places of the lawns in mowing order, and whether every order was weighed."""
 
     places: tuple[int, ...]
-    assured: int
     exact: bool
 
 
@@ -34,16 +33,14 @@ def best_order(energy_wh: Array, budget_wh: Array, worth: Array, level: float) -
 
     >>> need = np.array([[30.0, 50.0, 90.0]])
     >>> best_order(need, np.array([100.0]), np.ones(3), 0.9)
-    Order(places=(0, 1, 2), assured=2, exact=True)
+    Order(places=(0, 1, 2), exact=True)
     >>> best_order(need, np.array([100.0]), np.array([3.0, 5.0, 9.0]), 0.9)
-    Order(places=(2, 1, 0), assured=1, exact=True)
+    Order(places=(2, 1, 0), exact=True)
     """
     n, lawns = energy_wh.shape
     if lawns > EXACT_UP_TO:
         cheapest = np.argsort(energy_wh.mean(0) / worth, kind="stable")
-        running = np.cumsum(energy_wh[:, cheapest], axis=1)
-        chances = (running <= budget_wh[:, None]).mean(0)
-        return Order(tuple(int(i) for i in cheapest), int((chances >= level).sum()), False)
+        return Order(tuple(int(i) for i in cheapest), False)
     total = np.zeros((1, n), np.float32)
     value, size = np.zeros(1), np.zeros(1, np.int64)
     for i in range(lawns):
@@ -54,8 +51,7 @@ def best_order(energy_wh: Array, budget_wh: Array, worth: Array, level: float) -
     sure[0] = True
     assured = int(np.lexsort((odds, -size, np.where(sure, value, -1.0)))[-1])
     tie_break = 1e-7 * total.mean(1) / total[-1].mean()
-    places = _best_chain(odds - tie_break, worth, size, assured)
-    return Order(places, int(size[assured]), True)
+    return Order(_best_chain(odds - tie_break, worth, size, assured), True)
 
 
 def _best_chain(odds: Array, worth: Array, size: NDArray[np.int64], through: int) -> tuple[int, ...]:

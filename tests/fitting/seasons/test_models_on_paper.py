@@ -311,6 +311,10 @@ def test_a_change_between_groups_on_paper() -> None:
     assert found.more_mows is None, "two mows before are too few"
     sure = _change(ENERGY, "a", "b", drawn + 0.02, y, member, 0.9, ("from a to b", "of b"))
     assert sure.more_than_noise and sure.more_mows == 0
+    assert "these few alone could not tell" not in sure.sentence
+    pair = np.array([[1, 0], [0, 1], [0, 1], [0, 0], [0, 0]], float)
+    fewer = _change(ENERGY, "a", "b", drawn + 0.02, y, pair, 0.9, ("from a to b", "of b"))
+    assert "these few alone could not tell" in fewer.sentence, "three mows"
     falls = _change(ENERGY, "a", "b", -drawn - 0.02, y, member, 0.9, ("from a to b", "of b"))
     assert falls.more_than_noise
     for factor, share in ((0.99, False), (1.01, True)):  # half a deviation of raw change
@@ -333,9 +337,12 @@ def test_the_sentence_of_a_change(
     more_than_noise: bool, more_mows: int | None, tellable: float, ends: str
 ) -> None:
     change = GroupChange("a", "b", 0.1, -0.05, 0.2, 0.1, 0.0, None, more_than_noise, more_mows, tellable, "")
-    said = _with_sentence(ENERGY, change, "from a to b", "of b").sentence
+    said = _with_sentence(ENERGY, change, "from a to b", "of b", few=False).sentence
     assert said == (
         "Energy per area changed by +10 % (-5 % to +20 %) from a to b, after allowing for grass, lawn and "
         f"temperature; {ends}"
     )
-    assert "usual" not in said and "allowing" not in _with_sentence(CAPACITY, change, "", "of b").sentence
+    assert (
+        "usual" not in said
+        and "allowing" not in _with_sentence(CAPACITY, change, "", "of b", few=False).sentence
+    )
