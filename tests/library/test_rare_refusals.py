@@ -67,4 +67,3 @@ def test_seconds_become_longer_or_shorter_steps_of_the_same_mean() -> None:
     assert _coarser(seconds, 2.0).tolist() == [2.0, 4.0]
     assert _coarser(seconds, 3.0).tolist() == [3.0, 3.0], "too short for two steps: its mean"
     assert _coarser(seconds, 0.5).mean() == pytest.approx(3.0)
-    assert _coarser(np.zeros(0), 2.0).size == 0

@@ -12,11 +12,11 @@ import pytest
 
 from estimator.descriptions import Lawn, Pack
 from estimator.fitting.by_hand.habit import _seen
-from estimator.fitting.load.power_seconds import PowerSeconds, highest_mean
+from estimator.fitting.load.power_seconds import PowerSeconds
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_pack
-from estimator.importer.log import Log, SpotNotes
+from estimator.importer.log import Log
 from estimator.predictor.lawns.day_unknowns import day_temperature, left_over, pack_causes
 from estimator.predictor.lawns.one_more import LONGER, lawn_under_way
 from estimator.predictor.simulation.future_load import even_power
@@ -61,13 +61,6 @@ def test_packs_side_by_side_share_current_and_warmth() -> None:
     assert two.tables[:, 1:, 1:] == pytest.approx(one.tables[:, 1:, 1:] / 2, rel=1e-6)
     assert one.warmth is not None and two.warmth is not None
     assert two.warmth.kelvin_per_joule == pytest.approx(np.asarray(one.warmth.kelvin_per_joule) / 2)
-
-
-def test_hand_readings_without_volts_have_no_power() -> None:
-    bare = pd.DataFrame({"time_s": [0.0, 60.0], "current_a": 6.0, "voltage_v": [52.0, np.nan]})
-    found = PowerSeconds.of(Log(bare, spot=SpotNotes(typical_a=6.0)))
-    assert (found.seconds, found.wh, found.power_w.size) == (0.0, 0.0, 0)
-    assert highest_mean(found.power_w, 5) == 0.0
 
 
 @pytest.mark.parametrize(

@@ -179,15 +179,13 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
     phases = find_phases(power_w)
     running = power_w[motor_runs(power_w, phases)]
     started = mow.started or mow.log.started
-    motor_s = float(running.size)
-    energy_wh = measured.wh
     gap_s = measured.gap_s if measured.gap_s <= running.size else 0.0  # longer than what was mown: a break
-    gap_share = gap_s / (gap_s + measured.seconds) if measured.seconds > 0 else 0.0
+    gap_share = gap_s / max(gap_s + measured.seconds, 1.0)
     if noted is not None:
         motor_s, energy_wh = measured.seconds, noted.wh
-    elif motor_s > 0:
+    else:
         filled = 1 + gap_s / max(measured.seconds, 1.0)
-        motor_s, energy_wh = motor_s * filled, energy_wh * filled
+        motor_s, energy_wh = running.size * filled, measured.wh * filled
     mean_w = energy_wh * 3600 / motor_s if motor_s > 0 else 0.0
     mean_c = float(np.mean(mow.log.readings.get("temperature_c", math.nan)))
     sensed_c = mean_c if math.isfinite(mean_c) else None

@@ -178,21 +178,19 @@ def _draw_relative(
 
 def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _Shapes:
     """The past mows most like the one to come: same lawn, moisture and growth, logs before spot notes."""
-    likeness = np.array([_likeness(one, lawn, grass, profile) for one in profile.loads])
+    likeness = np.array([_likeness(one, lawn, grass, profile) for one in profile.loads], float)
     chosen = np.argsort(-likeness, kind="stable")[:SOURCES]
-    pieces = [_coarser(_relative(profile.loads[i], profile.idle_w), step_s) for i in chosen]
-    weight = [likeness[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
-    loads = [profile.loads[i] for i, piece in zip(chosen, pieces, strict=True) if piece.size]
-    pieces = [piece for piece in pieces if piece.size]
-    if not pieces:
+    loads, weight = [profile.loads[i] for i in chosen], likeness[chosen]
+    pieces = [_coarser(_relative(one, profile.idle_w), step_s) for one in loads]
+    if not loads:
         power = stand_in_power(80.0, 250.0, 500.0)
-        pieces, weight = [_coarser((power - 80.0) / (power.mean() - 80.0), step_s)], [1.0]
+        pieces, weight = [_coarser((power - 80.0) / (power.mean() - 80.0), step_s)], np.ones(1)
     length = np.array([piece.size for piece in pieces], np.int64)
     return _Shapes(
         np.concatenate(pieces).astype(np.float32),
         np.cumsum(length) - length,
         length,
-        np.array(weight) / float(np.sum(weight)),
+        weight / weight.sum(),
         np.array([one.mean_w for one in loads] or [1.0]),
         np.array([one.peak_1s_w for one in loads] or [np.inf]),
         np.array([one.spot for one in loads] or [False]),
@@ -211,15 +209,13 @@ def _likeness(mow: MowFeatures, lawn: Lawn, grass: Grass, profile: LoadProfile) 
 
 def _relative(mow: MowFeatures, idle_w: float) -> Array:
     power = mow.trace.watts()
-    if power.size < 2 or power.mean() <= 0:
-        return np.zeros(0)
     idle = min(mow.idle_w if mow.idle_w is not None else idle_w, 0.7 * float(power.mean()))
     return np.asarray((power - idle) / (power.mean() - idle))
 
 
 def _coarser(relative: Array, step_s: float) -> Array:
     """One-second values at another step: means over longer steps, repeats over shorter ones."""
-    if relative.size == 0 or step_s == 1.0:
+    if step_s == 1.0:
         return relative
     total = np.concatenate([[0.0], np.cumsum(relative)])
     edges = np.arange(0.0, relative.size + 1e-9, step_s)

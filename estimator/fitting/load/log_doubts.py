@@ -41,7 +41,7 @@ def amps_at_end(log: Log) -> float | None:
         return None
     amps = log.arrays["current_a"]
     loaded = amps[amps > 0.25 * float(np.quantile(amps, 0.95))]
-    if not loaded.size or not math.isfinite(amps[-1]):
+    if not loaded.size:
         return None
     return float(amps[-1]) if amps[-1] > CUTTING_SHARE * float(np.median(loaded)) else None
 

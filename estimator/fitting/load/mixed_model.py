@@ -200,7 +200,7 @@ def _even_normals(points: int) -> Array:
     ratio = 1.22074408460575947536
     places = 0.5 + np.arange(1, points + 1)[:, None] * ratio ** -np.arange(1.0, 4.0)
     inverse = NormalDist().inv_cdf
-    return np.asarray(np.vectorize(inverse, otypes=[float])(np.clip(places % 1.0, 1e-6, 1 - 1e-6)), float)
+    return np.asarray(np.vectorize(inverse, otypes=[float])(places % 1.0), float)
 
 
 def _highest(loss: Callable[[Array], float]) -> tuple[Array, Array]:

@@ -95,10 +95,9 @@ def find_phases(power_w: Array) -> Phases:
     spinning &= on
     idle = idle_power(power, on & ~spinning)
     usual = float(np.median(power[on]))
-    busy = power[on & (power > 0.6 * usual)]
-    usual = float(np.median(busy)) if busy.size else usual
+    usual = float(np.median(power[on & (power > 0.6 * usual)]))
     low_limit = idle + LOW_SHARE * (usual - idle) if idle is not None else LOW_SHARE * usual
-    cutting = on & (power >= max(low_limit, 0.0)) & ~spinning
+    cutting = on & (power >= low_limit) & ~spinning
     return Phases(cutting_w=float(np.median(power[cutting])) if cutting.any() else usual, idle_w=idle)
 
 

@@ -38,10 +38,6 @@ class PowerSeconds:
         readings = log.arrays
         time = readings["time_s"]
         power = np.maximum(readings["current_a"] * readings["voltage_v"], 0.0)
-        good = np.isfinite(time) & np.isfinite(power)
-        time, power = time[good], power[good]
-        if time.size < 2:
-            return cls(0.0, 0.0, float("nan"), 1.0, 0.0, np.zeros(0))
         step = np.diff(time)
         gap = step > log.longest_step_s
         measured = np.concatenate([[0.0], np.cumsum(np.where(gap, 0.0, step))])
@@ -50,7 +46,7 @@ class PowerSeconds:
         middle = np.arange(math.floor(measured[-1]))
         first, last = np.maximum(middle - 0.5, 0.0), middle + 0.5
         each = (np.interp(last, until, joule) - np.interp(first, until, joule)) / (last - first)
-        volts = readings["voltage_v"][good]
+        volts = readings["voltage_v"]
         loaded = (power >= np.median(power)) & (power > 0)
         usual = float(np.median(step[~gap])) if (~gap).any() else 1.0
         return cls(

@@ -190,7 +190,7 @@ def fit_logs(
             there = [model(log.pick @ tried, fitted, log.trace) for log in logs]
             new = cost(tried, there)
             if new <= now:
-                damping = max(damping / 5, 1e-9)
+                damping /= 5
                 break
             damping *= 8
         else:

@@ -109,9 +109,8 @@ def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.
     else:
         temperature = np.full(until, ASSUMED_C if temperature_c is None else float(temperature_c))
     drawn_h = running_sum(time_s, np.ones_like(time_s), limit) / 3600
-    span = max(float(time_s[-1] - time_s[0]), 1e-3)
-    usual = float(np.median(np.diff(time_s))) if until > 1 else 1.0
-    step = max(min(max(usual, 0.2), 2.0), span / 16000)
+    span = float(time_s[-1] - time_s[0])
+    step = max(min(max(float(np.median(np.diff(time_s))), 0.2), 2.0), span / 16000)
     grid_s = time_s[0] + step * np.arange(int(np.ceil(span / step)) + 1)
     grid_a = np.interp(grid_s, time_s, current)
     low_passed = [np.interp(time_s, grid_s, pair_voltage(grid_a, step, tau_s)) for tau_s in LAG_S]

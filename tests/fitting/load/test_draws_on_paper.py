@@ -22,9 +22,8 @@ from estimator.fitting.load.load_draws import (
     coming_power,
     lay_out,
 )
-from estimator.fitting.load.mow_needs import MowNeeds, _Drawn, at_seen_power
+from estimator.fitting.load.mow_needs import MowNeeds, _Drawn, at_seen_power, draw_needs
 from estimator.fitting.load.peak_law import PeakLaw, peak_law
-from estimator.fitting.load.phases import PowerTrace
 from estimator.fitting.load.profile import LoadProfile, fit_profile
 from estimator.importer.log import Log
 from estimator.mow import Mow
@@ -103,10 +102,9 @@ def test_mows_are_drawn_by_their_likeness_two_for_each_draw():
 
 
 def test_blocks_come_from_the_forty_mows_most_like_the_one_to_come(steady):
-    """One of another lawn counts a third; one without power is left out."""
+    """One of another lawn counts a third."""
     other = replace(steady, lawn="meadow", peak_1s_w=700.0, spot=False)
-    empty = replace(steady, trace=PowerTrace.of(np.zeros(9)))
-    profile = replace(fit_profile([steady]), loads=(other, empty, steady), idle_w=80.0)
+    profile = replace(fit_profile([steady]), loads=(other, steady), idle_w=80.0)
     found = _shapes(profile, LAWN, Grass(), 1.0)
     assert found.weight == pytest.approx([0.75, 0.25])
     assert (found.highest_w.tolist(), found.length.tolist()) == ([320.0, 700.0], [599, 599])
@@ -179,6 +177,15 @@ def test_causes_are_averaged_over_the_lawns_by_their_energy(never_mown):
     few = {"few mows": [1, 2], "lawn never mown": [15, 0]} if never_mown else {"few mows": [16, 2]}
     rest = {"grass": [5, 1], "from day to day": [100, 200], "from mow to mow": [1250, 0]}
     assert {name: each.tolist() for name, each in found.items()} == few | rest
+
+
+@pytest.mark.parametrize(
+    ("names", "doubted"), [(("orchard",), False), (("orchard", "bank"), True), (("bank",), True)]
+)
+def test_one_lawn_never_mown_is_doubt_of_its_own(profile, names, doubted):
+    lawns = [Lawn(name, 100.0) for name in names]
+    needs = draw_needs(profile, lawns, [Grass()] * len(lawns), 9, np.random.default_rng(1))
+    assert ("lawn never mown" in needs.causes) is doubted and needs.energy_wh.shape == (9, len(lawns))
 
 
 def law_of(steady, mean_w, peak_w, **more) -> PeakLaw:

@@ -69,6 +69,13 @@ def test_hand_readings_and_a_few_readings_do_not_tell() -> None:
     assert amps_at_end(log_from_spot(SpotNotes(typical_a=5, minutes=20, load_v=50))) is None
     assert amps_at_end(log_of((5.0, 29))) is None
     assert amps_at_end(log_of((5.0, 30))) == 5.0
+    assert amps_at_end(log_of((0.0, 60))) is None, "a motor that never ran"
+
+
+@pytest.mark.parametrize(("last_a", "told"), [(2.4, None), (2.6, 2.6), (7.0, 7.0)])
+def test_blades_are_in_grass_above_half_of_the_usual_current(last_a: float, told: float | None) -> None:
+    """5 A as a rule; 1.2 A are no load at all, being less than a quarter of that."""
+    assert amps_at_end(log_of((1.2, 300), (5.0, 200), (last_a, 1))) == told
 
 
 @pytest.mark.parametrize("half", ["855", "855,", "855,5", "855,5.0", "855,5.0,", "855,5.0,5", "855,5.0,52."])

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, datetime
 
 import numpy as np
 import pandas as pd
 import pytest
 
-from estimator.descriptions import Lawn, Machine, Pack
+from estimator.descriptions import LAWN_DONE, RAN_OUT, STOPPED_SHORT, Lawn, Machine, Pack
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.phases import find_phases, idle_power, motor_on
 from estimator.fitting.load.power_seconds import PowerSeconds, highest_mean
@@ -138,6 +139,26 @@ def test_a_clamp_s_zero_is_a_share_of_the_mean_current_and_a_gap_widens_both():
     assert holed.mean_w == pytest.approx(200.0)
     tiny = mow_features(Mow(log_of(np.arange(601.0), 4.0, error=error), LAWN))
     assert tiny.energy_log_std == 1.0, "no more than a factor of e"
+
+
+@pytest.mark.parametrize(
+    ("known", "whole"),
+    [
+        ({}, True),
+        ({"energy_wh": 0.0}, False),
+        ({"motor_s": 0.0}, False),
+        ({"gap_s": 600.0}, True),
+        ({"gap_s": 601.0}, False),
+        ({"tags": (STOPPED_SHORT,)}, False),
+        ({"tags": (RAN_OUT,)}, False),
+        ({"tags": (RAN_OUT, LAWN_DONE)}, True),
+        ({"ended_at_cut_off": True}, False),
+        ({"ended_at_cut_off": True, "tags": (LAWN_DONE,)}, True),
+    ],
+)
+def test_a_mow_is_whole_if_it_measured_energy_and_time_of_all_its_lawn(known, whole):
+    found = replace(mow_features(Mow(log_of(np.arange(601.0), 200.0), LAWN)), **{"motor_s": 600.0, **known})
+    assert found.whole is whole
 
 
 @pytest.mark.parametrize("gap_s", [200.0, 400.0])

@@ -124,6 +124,12 @@ def test_below_empty_the_errors_grow_no_further_and_the_pack_is_dead_beyond_the_
     assert not drawn.tables[:, 0, 0].any() and drawn.tables[:, 1, 0].all()
 
 
+def test_a_pack_that_stops_by_itself_is_dead_below_its_empty():
+    fitted = replace(as_fitted(PACK), stops_at=0.3, usable=0.7)
+    drawn = draw_pack(fitted, 5, np.random.default_rng(1)).tables[:, :, 0]
+    assert not drawn[:, GRID < 0].any() and drawn[:, GRID >= 0].all()
+
+
 @pytest.mark.parametrize(("chemistry", "cut_off_v"), [("nmc", 42.0), ("lead_acid", 22.75)])
 def test_parameters_become_what_is_simulated(chemistry, cut_off_v):
     fitted, drawn = sure(chemistry, cut_off_v)

@@ -12,15 +12,16 @@ import pytest
 from estimator.descriptions import Pack
 from estimator.fitting.pack import joint_fit
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
-from estimator.fitting.pack.joint_fit import LogFit, fit_log, of_its_family
+from estimator.fitting.pack.joint_fit import LogFit, fit_log, fit_logs, of_its_family
 from estimator.fitting.pack.log_model import N_JOINT, START, ZERO_A
 from estimator.fitting.pack.log_share import N_PACK
 from estimator.fitting.pack.pack_fit import fit_of_log
-from estimator.fitting.pack.start_charge import Start
+from estimator.fitting.pack.start_charge import End, Start
 from estimator.importer.log import Log
 
 PACK = Pack("nmc", 15, 10.0, 45.0)
 NMC = as_fitted(PACK)
+FULL = Start(1.0, 0.006, True)
 
 
 @pytest.fixture(scope="module")
@@ -93,6 +94,30 @@ def test_heat_is_the_current_times_the_volts_that_lack(known):
     mean[ZERO_A] = 1.0
     lacking = replace(known, mean=mean, emf_v=known.trace.voltage_v - known.residual_v + 2.0)
     assert lacking.heat_w == pytest.approx(16.0)
+
+
+def test_an_end_that_is_off_counts_against_its_fit_with_half_of_its_square(known):
+    """An end known to a half of the charge moves nothing; one and a half beside it are three deviations."""
+    place = len(known.trace.time_s) - 1
+    end = End(place, float(known.charge[place]), 0.5)
+
+    def evidence(end: End) -> float:
+        return fit_logs(NMC, [known.trace], [Start(1.0, 0.006, True, end=end)])[0].log_evidence
+
+    nearer, beside, farther = (evidence(replace(end, charge=end.charge - by)) for by in (0.0, 1.5, 2.5))
+    assert (nearer - beside, nearer - farther) == pytest.approx((9 / 2, 25 / 2), rel=0.02)
+
+
+def test_what_scatters_more_than_stated_counts_against_a_fit_by_its_number_of_readings(known):
+    """Readings twice as far off as stated: half of their number times ln 4, and no more by their squares."""
+    trace = known.trace
+    volts = trace.voltage_v + 15 * 0.2 * np.array([1.0, -1.0, 1.0])
+    loud, louder = (
+        fit_logs(NMC, [replace(trace, voltage_v=trace.voltage_v + k * (volts - trace.voltage_v))], [FULL])[0]
+        for k in (1.0, 2.0)
+    )
+    readings = 3.0  # as many as there are
+    assert loud.log_evidence - louder.log_evidence == pytest.approx(readings / 2 * np.log(4), rel=0.3)
 
 
 def off_by(pack: FittedPack, volts: float, evidence: float, std: float = 0.5) -> SimpleNamespace:

@@ -27,7 +27,12 @@ from estimator.fitting.pack.fitted_pack import (
     usable_slopes,
 )
 from estimator.fitting.pack.joint_fit import LogFit
-from estimator.fitting.pack.log_facts import pace_after
+from estimator.fitting.pack.log_facts import (
+    pace_after,
+    stop_after,
+    stopped_by_battery,
+    sure_down_to_stop,
+)
 from estimator.fitting.pack.log_grid import Pace
 from estimator.fitting.pack.log_model import START, ZERO_A
 from estimator.fitting.pack.open_circuit import GRID
@@ -192,6 +197,65 @@ def test_the_usual_pace_takes_its_share_of_mean_and_peak_and_warmth(fit):
         assert getattr(third, name) == pytest.approx(expected), name
     assert third.passed_a == pytest.approx(16.0)
     assert pace_after(but(fit), NMC, replace(before, passed_a=40.0), 0.3).passed_a == 40.0
+
+
+def down_to(fit: LogFit, surface: float, ran_out=True, met=False, chemistry="nmc") -> LogFit:
+    """A log whose surface charge fell to this; the battery stopped it, or the cut-off did, or nobody."""
+    volts = np.where(np.arange(len(fit.surface)) < len(fit.surface) - 1, 46.0, 42.0 if met else 45.0)
+    trace = replace(fit.trace, ran_out=ran_out, voltage_v=volts)
+    fitted = replace(fit.fitted, chemistry=chemistry)
+    return replace(
+        fit, trace=trace, fitted=fitted, surface=np.linspace(0.9, surface, len(volts)), ended=False
+    )
+
+
+@pytest.mark.parametrize(
+    ("surface", "how", "before", "stops_at"),
+    [
+        (0.3, {}, 0.0, 0.3),
+        (0.3, {}, 0.5, 0.3),
+        (0.7, {}, 0.0, 0.6),  # the highest charge that may be called empty
+        (-0.1, {}, 0.2, 0.0),
+        (0.3, {"ran_out": False}, 0.5, 0.3),  # it went on below
+        (0.3, {"ran_out": False}, 0.2, 0.2),
+        (0.3, {"met": True}, 0.0, 0.0),  # that was the cut-off
+        (0.3, {"chemistry": "lead_acid"}, 0.0, 0.0),  # in which nothing stops a motor
+    ],
+)
+def test_a_battery_stops_the_motor_where_it_last_did_and_no_higher_than_a_mow_went_on(
+    fit, surface, how, before, stops_at
+):
+    assert stop_after(down_to(fit, surface, **how), before) == pytest.approx(stops_at)
+    assert stopped_by_battery(down_to(fit, surface, **how)) is (not how)
+    assert not stopped_by_battery(replace(down_to(fit, surface), ended=True))
+
+
+@pytest.mark.parametrize(
+    ("start", "start_std", "known"), [(0.5, 0.02, 0.04), (1.0, 0.9, 0.07), (0.01, 0.001, 0.02)]
+)
+def test_what_a_battery_gave_until_it_stopped_the_motor_is_known_by_its_start(fit, start, start_std, known):
+    """2 % of a half are 4 %; no less is known than before, here 7 %; its weak cell adds 5 % in any case."""
+    told = down_to(but(fit, start, start_std), 0.3)
+    told = replace(told, pack_covariance=NMC.covariance * (0.07**2 / NMC.covariance[0, 0]))
+    sure = sure_down_to_stop(told)
+    assert np.sqrt(sure[prior.CAPACITY, prior.CAPACITY]) == pytest.approx(np.hypot(known, 0.05))
+    before = told.pack_covariance
+    along = before[prior.CAPACITY] / before[prior.CAPACITY, prior.CAPACITY]
+    assert sure[prior.CAPACITY] == pytest.approx(along * sure[0, 0]), "all that went with it still does"
+    assert sure - np.outer(along, along) * sure[0, 0] == pytest.approx(
+        before - np.outer(along, along) * before[0, 0], abs=1e-12
+    )
+    free = down_to(but(fit, start, start_std), 0.3, ran_out=False)
+    assert sure_down_to_stop(free) is free.pack_covariance
+
+
+def test_a_pack_that_stops_by_itself_leaves_at_least_what_it_stops_at():
+    weak = replace(NMC, stops_at=0.4, usable=0.6)
+    gentle = Pace(0.01, 0.01, 25.0)
+    lag = 100.0 * np.exp(np.interp(0.4, GRID, prior.lag_basis() @ NMC.mean[prior.LAG_SHAPE])) * 0.01 / 3600
+    assert left_at_pace(weak, gentle) == pytest.approx(lag / 0.6, rel=1e-3)
+    assert left_at_pace(replace(weak, stops_at=0.0), Pace(0.0, 0.0)) == 0.0
+    assert FittedPack.from_plain(weak.as_plain()).stops_at == 0.4
 
 
 @pytest.mark.parametrize(
