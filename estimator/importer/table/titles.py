@@ -132,11 +132,8 @@ def meaning(title: str) -> Meaning | None:
     if unit is not None and unit.quantity in (q.CHARGE, q.ENERGY):
         return Meaning(q.OTHER) if quantity == q.OTHER else Meaning(unit.quantity, unit, doubt, _way(words))
     if quantity in (q.CHARGE, q.ENERGY):
-        named = re.search(r"\b(current|volt)", words)
         if unit is not None and unit.quantity in q.MEASURED:
             quantity = unit.quantity  # such as "charge [A]", a current
-        elif named and unit is None:
-            return Meaning(q.CURRENT if named.group(1) == "current" else q.VOLTAGE, None, doubt + 2)
         else:
             milli = re.search(r"\bm(?=a|w)", words) is not None
             return Meaning(quantity, Unit(quantity, 1e-3) if milli else None, doubt, _way(words))
