@@ -50,13 +50,9 @@ def read_cells(cells: list[str], row: int, layout: Layout, units: dict[str, set[
 
 
 def _function_unit(text: str) -> Unit | None:
-    found = unit_of(text)
-    if found:
-        return found
     told = meaning(text)
-    if told and told.quantity in CHANNELS:
-        return told.unit or Unit(told.quantity)
-    return None
+    by_word = (told.unit or Unit(told.quantity)) if told and told.quantity in CHANNELS else None
+    return unit_of(text) or by_word
 
 
 def is_other(text: str) -> bool:
