@@ -294,5 +294,14 @@ def test_an_unfinished_row_within_the_table_is_a_reading_less() -> None:
     assert len(read([TITLE, *rows]).readings) == 39
 
 
+def test_a_row_of_words_alone_is_a_reading_that_failed() -> None:
+    rows = [f"{k},{6 + k % 3} A,52 V" for k in range(40)]
+    rows[20] = "20,no answer,no answer"
+    log = read([TITLE, *rows])
+    assert len(log.readings) == 39 and "1 reading without amps left out." in log.notes
+    rows[20] = "20,no answer,52 V"
+    assert "row 22: current_a is 'no answer', not a number" in refusal([TITLE, *rows])
+
+
 def test_pages_of_rows_that_are_none_are_given_up() -> None:
     assert "row 42: time is 'x0'" in refusal([*seconds(), *(f"x{k},6 A,52 V" for k in range(2500))])
