@@ -66,6 +66,16 @@ def test_a_meter_that_restarts_once_is_no_clock_that_runs_over() -> None:
     assert any("restarted at row 62" in note for note in log.notes)
 
 
+def test_a_clock_that_was_lost_twice_begins_twice_on_new_years_day() -> None:
+    days = ("2026-05-03 10:0", "2000-01-01 00:0", "2000-01-01 00:0")
+    rows = [
+        f"{d}{k // 60}:{k % 60:02d};{10 + k % 7}.{n};52.1" for n, d in enumerate(days) for k in range(120)
+    ]
+    log = read_bytes([("log.csv", "\n".join(["time;A;V", *rows]).encode())])
+    assert len(log.readings) == 360 and log.started is not None and log.started.year == 2026
+    assert sum("The meter restarted at row" in note for note in log.notes) == 2
+
+
 def test_a_clock_of_twelve_hours_passes_one_with_and_without_a_date() -> None:
     noon = datetime(2026, 7, 5, 12, 58, 20)
     of_day = [f"{noon + timedelta(seconds=k):%I:%M:%S}" for k in SECONDS]

@@ -35,7 +35,7 @@ def test_an_export_appended_to_itself_is_counted_once() -> None:
     twice = read([*rows(i, v), "time_s,current_a,voltage_v", *rows(i, v)])
     assert twice.after == once.after
     assert len(twice.log.readings) == 900
-    assert "900 rows from row 903 on stand in the file already: left out." in twice.log.notes
+    assert "900 rows from row 903 on are already in the file: left out." in twice.log.notes
 
 
 def test_a_later_export_that_repeats_an_earlier_one_is_counted_once() -> None:
@@ -49,7 +49,7 @@ def test_a_second_mow_after_a_restart_is_no_copy() -> None:
     i, v = mow()
     j, w = mow(seed=2)
     e = read([*rows(i, v), *rows(j, w)])
-    assert not any("stand in the file already" in note for note in e.log.notes)
+    assert not any("already in the file" in note for note in e.log.notes)
     assert e.after.ah == pytest.approx((i.sum() + j.sum()) / 3600, rel=0.001)
 
 

@@ -54,6 +54,14 @@ def lines(form: str) -> str:
         pytest.param("時刻,電流,電圧\n" + lines("{c},{a},{v}\n"), id="Japanese"),
         pytest.param("时间;电流;电压\n" + lines("{c};{a};{v}\n"), id="Chinese"),
         pytest.param("시간\t전류\t전압\n" + lines("{c}\t{a}\t{v}\n"), id="Korean"),
+        pytest.param("Waktu;Arus;Tegangan\n" + lines("{c};{a};{v}\n"), id="Indonesian"),
+        pytest.param("Thời gian;Dòng điện;Điện áp\n" + lines("{c};{a};{v}\n"), id="Vietnamese"),
+        pytest.param(
+            ",Pack,,Motor,\nTime,V,A,V,A\n" + lines("{c},{v},{a},41,33\n"), id="titles of groups above units"
+        ),
+        pytest.param(
+            lines("{c}  {v}V  {a}A\n").replace(" 10.0A", " 10000mA"), id="units that follow the range"
+        ),
         pytest.param(
             "Time,Value1,Unit1,Value2,Unit2\n" + lines("{c},{v},VDC,{a},ADC\n"), id="numbered pairs"
         ),

@@ -284,13 +284,23 @@ def test_a_line_without_end_is_refused_with_its_row() -> None:
     assert (refused.value.row, refused.value.problem) == (3, "line is longer than 1 MB")
 
 
-def test_an_unfinished_row_within_the_table_is_named() -> None:
+def test_an_unfinished_row_within_the_table_is_a_reading_less() -> None:
     """The rows around it hold units, so they are read one by one."""
     rows = [f"{k},{6 + k % 3} A,52 V" for k in range(40)]
     rows[20] = "20,"
-    assert refusal([TITLE, *rows]) == ("mow.csv, row 22: row has 2 fields of 3; complete it or take it out")
+    log = read([TITLE, *rows])
+    assert len(log.readings) == 39 and "1 reading without amps left out." in log.notes
     rows[20] = ",about the next strip"
     assert len(read([TITLE, *rows]).readings) == 39
+
+
+def test_a_row_of_words_alone_is_a_reading_that_failed() -> None:
+    rows = [f"{k},{6 + k % 3} A,52 V" for k in range(40)]
+    rows[20] = "20,no answer,no answer"
+    log = read([TITLE, *rows])
+    assert len(log.readings) == 39 and "1 reading without amps left out." in log.notes
+    rows[20] = "20,no answer,52 V"
+    assert "row 22: current_a is 'no answer', not a number" in refusal([TITLE, *rows])
 
 
 def test_pages_of_rows_that_are_none_are_given_up() -> None:

@@ -88,6 +88,26 @@ def test_notes_are_read_in_any_form(text: str) -> None:
     assert log.error.current_gain == pytest.approx(mean.log_std)
 
 
+@pytest.mark.parametrize(
+    ("line", "field", "value"),
+    [
+        ("minutes: 0:38", "minutes", 38), ("minutes: 4:59", "minutes", 299),
+        ("minutes: 5:30", "minutes", 5.5), ("minutes: 1 h 10 min", "minutes", 70),
+        ("minutes: 1h05", "minutes", 65),
+        ("minutes: about 40", "minutes", 40), ("peak: >25 A", "highest_a", 25), ("idle: ~3", "idle_a", 3),
+        ("mean: 10-12 A", "mean_a", 11), ("mean: 10,5 to 11,5", "mean_a", 11),
+        ("idle (mA): 900", "idle_a", 0.9),
+        ("before: 54.2 V", "rest_before_v", 54.2), ("tensione dopo: 51,6 V", "rest_after_v", 51.6),
+        ("Leerlauf: 3,2 A", "idle_a", 3.2), ("idle,3,2 A", "idle_a", 3.2), ("a vuoto: 3,2 A", "idle_a", 3.2),
+    ],
+)  # fmt: skip
+def test_notes_are_read_as_people_scribble_them(line: str, field: str, value: float) -> None:
+    apart = ":" if ":" in line else ","
+    rest = [x for x in ("typical: 11 A", "minutes: 30") if x[:7] not in line]
+    spot = read("\n".join([line, *rest]).replace(": ", f"{apart} ")).spot
+    assert spot is not None and getattr(spot, field) == pytest.approx(value)
+
+
 def test_min_max_avg_hold_of_a_meter() -> None:
     spot = read("MIN A,3.9\nMAX A,31\nAVG A,12.5\nvolts before,54\nminutes,25\n").spot
     assert spot is not None

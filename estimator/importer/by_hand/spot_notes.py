@@ -17,7 +17,8 @@ from estimator.importer.table.quantities import plain
 UNNOTED_MINUTES = 30.0
 """Minutes of a mow that was not timed, until its pack says more (common practice)."""
 
-_BEFORE, _AFTER = r"(before|start|vor|avant|antes|voor)", r"(after|end|nach|apres|despues|\bna\b)"
+_BEFORE = r"(before|start|vor|avant|antes|voor|\bprima\b)"
+_AFTER = r"(after|end|nach|apres|despues|\bna\b|\bdopo\b)"
 _BACK, _GAUGE = (
     r"(put back|charged|back in)",
     r"(gauge|charge level|soc|percent|anzeige|jauge|indicador|meter stand)",
@@ -36,13 +37,13 @@ _WORDS: tuple[tuple[str, str], ...] = (
     ("load_v", rf"{_LOAD}.*(v\b|{_VOLTS})|{_VOLTS}.*(load|cutting|mowing|last|charge|carga|belasting)"),
     (
         "minutes",
-        r"minute|minutos|duration|\btime\b|dauer|duree|duracion|duur|tijd|tiempo|zeit|stopwatch|hours|seconds",
+        r"minute|minutos|duration|\btime\b|dauer|duree|duracion|durata|duur|tijd|tiempo|zeit|stopwatch|hours|seconds",
     ),
     (
         "idle_a",
-        r"idle|free run|no load|leerlauf|ralenti|a vide|vacio|stationair|lowest|\bmin\b(?!utes)|minimum",
+        r"idle|free run|no load|leerlauf|ralenti|a vide|vacio|vuoto|stationair|lowest|\bmin\b(?!utes)|minim",
     ),
-    ("highest_a", r"highest|peak|\bmax|hochst|spitze|hoogste|piek"),
+    ("highest_a", r"highest|peak|\bmax|hochst|spitze|massim|pointe|hoogste|piek"),
     ("typical_a", r"typical|usual|most likely|typisch|typique|habituel|tipic|habitual|gewoon"),
     ("mean_a", r"\bmean|\bavg|average|mittel|moyen|medi[oa]\b|gemiddeld"),
 )
@@ -62,21 +63,29 @@ def spot_field(label: str) -> str | None:
     return next((name for name, pattern in _WORDS if re.search(pattern, words)), None)
 
 
-_NUMBER = re.compile(r"^\s*([+-]?\d+(?:[.,]\d+)?)\s*([a-zA-Z%µ]*)")
+_ABOUT = r"\s*(?:[~≈<>]|[^\W\d]{2,7}\.?\s)?\s*"
+_NUMBER = re.compile(
+    _ABOUT + r"([+-]?\d+(?:[.,]\d+)?)(?:\s*(?:[-–]|to|bis|à)\s*(\d+(?:[.,]\d+)?))?\s*([a-zA-Z%µ]*)"
+)
+_CLOCK = re.compile(_ABOUT + r"(\d+)\s*(:|h[^\W\d]*\.?)\s*(\d{1,2})(?::(\d\d))?\s*(?:m\w*\.?|h)?\s*")
+_LONGEST_H = 5
+"""A clock of two fields counts hours and minutes up to here, minutes and seconds beyond (common practice)."""
 
 
 def _value(field_name: str, text: str, label: str, file: str | None, row: int) -> float:
-    clock = re.match(r"^\s*(\d+):(\d\d)(?::(\d\d))?\s*$", text)
+    clock = _CLOCK.fullmatch(text)
     if field_name == "minutes" and clock:
-        a, b, c = (int(g or 0) for g in clock.groups())
-        return a * 60 + b + c / 60 if clock.group(3) else a + b / 60
+        a, b, c = (int(clock.group(k) or 0) for k in (1, 3, 4))
+        in_hours = clock.group(4) or clock.group(2) != ":" or a < _LONGEST_H
+        return a * 60 + b + c / 60 if in_hours else a + b / 60
     bars = re.match(r"^\s*(\d{1,2})\s*/\s*(\d{1,2})\b", text)
     if field_name.startswith("gauge") and bars and int(bars.group(2)) > 0:
         return int(bars.group(1)) / int(bars.group(2))
     found = _NUMBER.match(text)
     if not found:
         raise InputError(f"{label} is {text!r}, not a number", file=file, row=row, mend="write it as 12.5")
-    value, unit = float(found.group(1).replace(",", ".")), (found.group(2) or "").casefold()
+    ends = [float(end.replace(",", ".")) for end in found.groups()[:2] if end]
+    value, unit = sum(ends) / len(ends), (found.group(3) or "").casefold()
     hint = f"{label} {unit}".casefold()
     if field_name in ("minutes", "rested_minutes"):
         if unit in ("h", "hour", "hours", "std") or (not unit and re.search(r"hour|\(h\)", hint)):
@@ -85,7 +94,7 @@ def _value(field_name: str, text: str, label: str, file: str | None, row: int) -
             return value / 60
     elif field_name.startswith("gauge"):
         return value / 100 if "%" in hint or "percent" in hint or value > 1 else value
-    elif unit in ("ma", "mv"):
+    elif unit in ("ma", "mv") or (not unit and re.search(r"\bm[av]\b", hint)):
         return value / 1000
     elif unit == "kwh" or (not unit and "kwh" in hint):
         return value * 1000
@@ -98,7 +107,12 @@ def spot_from_pairs(pairs: Sequence[tuple[str, str, int]], file: str | None = No
     Labels without amps, or a single label, count as spot notes if all of them but a title on top are known:
     then the error can say what is missing.
     """
-    known = {label: spot_field(label) for label, _, _ in pairs}
+    # "before: 54.2 V" says by its unit what it is.
+    known = {
+        label: spot_field(label)
+        or (spot_field(f"{label} volts") if re.search(r"\dV\b|\d V\b", text) else None)
+        for label, text, _ in pairs
+    }
     found = {f for f in known.values() if f}
     amps = found & {"typical_a", "idle_a", "highest_a", "mean_a"}
     enough = len(found) >= 2

@@ -147,18 +147,11 @@ def clock_only(stamps: Stamps, elapsed: bool, last_s: float | None = None, title
     return Axis(seconds, None, notes, "elapsed" if is_elapsed else "clock")
 
 
-def _day_first_seen(stamps: Stamps, rows: Ints) -> bool | None:
+def _day_first_seen(stamps: Stamps) -> bool | None:
     """Whether the day comes first, where the dates can be read in one way only; else None."""
     a, b = stamps.date[:, 0], stamps.date[:, 1]
-    high_a, high_b = np.flatnonzero(a > 12), np.flatnonzero(b > 12)
-    if high_a.size and high_b.size:
-        row = int(rows[max(high_a[0], high_b[0])])
-        mend = "split the file where the order changes"
-        raise InputError("dates have day and month in both orders", row=row, mend=mend)
-    if high_a.size:
-        return True
-    if high_b.size:
-        return False
+    if np.any(a > 12) or np.any(b > 12):
+        return bool(np.any(a > 12))
     both = []
     for first in (True, False):
         d, m = (a, b) if first else (b, a)
@@ -188,7 +181,7 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
     if stamps.style in ("year last", "no year"):
         first = day_first
         if first is None:
-            first = seen = _day_first_seen(stamps, rows)
+            first = seen = _day_first_seen(stamps)
         if first is None:
             dotted = "." in stamps.example.split(":")[0]
             first = (stamps.day_likely_first or dotted) if usual is None else usual
@@ -224,10 +217,6 @@ def dated(stamps: Stamps, rows: Ints, day_first: bool | None, usual: bool | None
             mend="correct the date",
         )
     seconds = np.repeat(days_from_civil(year, month, day) * DAY_S, lasting) + stamps.seconds
-    if yearless:
-        seconds = seconds + 365 * DAY_S * np.cumsum(
-            np.concatenate(([False], np.diff(seconds) < -300 * DAY_S))
-        )
     local = float(seconds[0])
     zoned = ~np.isnan(stamps.zone_s)
     if bool(np.any(zoned)):

@@ -14,7 +14,7 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.arrays import Floats, Ints
 from estimator.importer.clock.clock_axes import DAY_S, Axis, clock_only, dated, numbers
-from estimator.importer.clock.stamps import CLOCKS, Stamps
+from estimator.importer.clock.stamps import CLOCKS, FIRST_YEAR, Stamps
 from estimator.importer.clock.turns import in_order, spread_repeats
 from estimator.importer.table.quantities import Unit
 from estimator.mends import Give
@@ -225,7 +225,8 @@ def _is_restart(axis: Axis, t: Floats, k: int, near: float) -> bool:
         return float(t[k + 1]) <= max(float(t[0]), 0.0) + near and float(t[k] - t[k + 1]) > near
     if axis.kind == "dated" and axis.base is not None:
         lands = axis.base + timedelta(seconds=float(t[k + 1]))
-        return float(t[k] - t[k + 1]) > 30 * DAY_S and lands.month == 1 and lands.day == 1
+        unset = lands.year < FIRST_YEAR or float(t[k] - t[k + 1]) > 30 * DAY_S
+        return unset and lands.month == 1 and lands.day == 1
     return False
 
 

@@ -111,9 +111,14 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
                 continue  # printed: only their places would show which title each unit belongs to
             groups: Iterator[str] = itertools.accumulate(cells, lambda last, title: title or last)
             pairs = itertools.zip_longest(cells, groups, units[: len(cells)])
-            cells = [title or (f"{group} [{unit}]" if unit else "") for title, group, unit in pairs]
+            cells = [
+                title or (f"{group} [{unit}]" if unit_of(unit or "") else unit or "")
+                for title, group, unit in pairs
+            ]
             stacked = zip(meanings, cells, [*units, *[""] * len(cells)], strict=False)
-            meanings = [meaning(f"{t} [{u.strip('[]() ')}]") if unit_of(u) else m for m, t, u in stacked]
+            meanings = [
+                meaning(f"{t} [{u.strip('[]() ')}]") if unit_of(u) else m or meaning(t) for m, t, u in stacked
+            ]
             after += 1
         if not _enough(meanings, every_s):
             continue

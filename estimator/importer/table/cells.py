@@ -17,12 +17,13 @@ CHANNELS = (q.CURRENT, q.VOLTAGE, q.POWER, q.TEMPERATURE)
 def read_cells(cells: list[str], row: int, layout: Layout, units: dict[str, set[float]]) -> dict[str, float]:
     """What the measured cells of one row hold, in A, V, W or °C; infinite for an overload of the meter."""
     values: dict[str, float] = {}
+    fault: InputError | None = None
     for column in layout.measured:
         text = cells[column.index] if column.index < len(cells) else ""
         cell = number(text, layout.decimal)
-        if cell.kind is Cell.TEXT:
+        if cell.kind is Cell.TEXT and fault is None:
             title = layout.titles[column.index] if layout.titles else column.quantity
-            raise InputError(
+            fault = InputError(
                 f"{title} is {text.strip()[:40]!r}, not a number",
                 row=row,
                 mend="correct the cell or leave it empty",
@@ -46,17 +47,16 @@ def read_cells(cells: list[str], row: int, layout: Layout, units: dict[str, set[
             values[quantity] = cell.value * scale + shift
             if unit:
                 units.setdefault(quantity, set()).add(unit.scale)
+    told = "".join(cells[c.index] for c in layout.measured if c.index < len(cells))
+    if fault is not None and any(map(str.isdigit, told)):
+        raise fault  # a row of words alone, such as "no answer", is a reading that failed
     return values
 
 
 def _function_unit(text: str) -> Unit | None:
-    found = unit_of(text)
-    if found:
-        return found
     told = meaning(text)
-    if told and told.quantity in CHANNELS:
-        return told.unit or Unit(told.quantity)
-    return None
+    by_word = (told.unit or Unit(told.quantity)) if told and told.quantity in CHANNELS else None
+    return unit_of(text) or by_word
 
 
 def is_other(text: str) -> bool:

@@ -19,7 +19,7 @@ from estimator.importer.layout.layout import DELIMITERS, split
 from estimator.importer.table.json_text import Rows, below_titles, from_document, from_json
 from estimator.importer.table.markup import from_html, from_print, tagged, with_dates
 from estimator.importer.table.numbers import Cell, number
-from estimator.importer.table.quantities import unit_of
+from estimator.importer.table.quantities import OTHER, unit_of
 from estimator.importer.table.titles import meaning
 
 _LONGEST_LINE = 4000
@@ -127,7 +127,10 @@ def _from_entries(pattern: re.Pattern[str], line: str) -> dict[str, str]:
         if name:
             title = f"{name.strip()} [{unit}]" if unit and unit_of(unit) else name.strip()
         else:
-            title = unit if unit not in row else f"{unit} again"
+            measures = unit_of(unit)
+            title = unit if measures is None or measures.quantity == OTHER else measures.quantity
+            title += " again" * (title in row)
+            value = value if value.startswith("--") else f"{value} {unit}"
         row.setdefault(title, value)
     return row
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
 from estimator.errors import InputError
-from estimator.importer.by_hand.spot_notes import spot_from_pairs
+from estimator.importer.by_hand.spot_notes import spot_field, spot_from_pairs
 from estimator.importer.choices import Choices
 from estimator.importer.layout.layout import DELIMITERS, split
 from estimator.importer.layout.search import find_layout
@@ -130,9 +131,13 @@ def spot_in(table: Table, name: str) -> SpotNotes | None:
             continue
         if sum(cells[0][:1].isdigit() for _, cells in filled) > len(filled) / 2:
             continue  # a short log; lines with "average" or "max" below it are its meter's summary
-        upright = [
-            (cells[0], " ".join(c for c in cells[1:3] if c), k) for k, cells in filled if len(cells) >= 2
-        ]
+        upright = []
+        for k, (label, *more) in filled:
+            within = delimiter in (",", ":") and re.match(r"\d", "".join(more[1:2]))  # as in 3,2 or 0:38
+            value = (delimiter if within and delimiter else " ").join(filter(None, more[:3]))
+            upright += [(label, value, k)] * (len(more) > 0)
+        if any(re.search(r"\d$", label) and spot_field(label) for label, _, _ in upright):
+            continue  # a comma within numbers
         spot = spot_from_pairs(upright, name)
         if spot is None and len(filled) == 2:
             (_, titles), (k, values) = filled

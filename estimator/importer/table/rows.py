@@ -46,8 +46,8 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
     titles = [plain(t) for t in layout.titles]
     used = [layout.time, *([layout.date] if layout.date else []), *layout.measured]
     widest = max(c.index for c in used)
-    unfinished: tuple[int, int] | None = None
-    short = 0
+    unfinished: int | None = None
+    short = False
     for row, cells in enumerate(rows, start=1):
         if row < layout.first_row or not any(c.strip() for c in cells):
             continue
@@ -70,7 +70,7 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
                 counts.remarks += 1
             elif not stamp and _has_number(cells, layout):
                 counts.timeless += 1
-            elif _is_summary(cells, layout) or (not grown and _CLOSING.search(stamp)):
+            elif not grown and _CLOSING.search(stamp):
                 counts.remarks += 1
             else:
                 pending.append((row, cells))
@@ -79,14 +79,7 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
             continue
         if pending:
             raise _not_understood(pending[0], layout)
-        if unfinished is not None:
-            row, fields = unfinished
-            mend = "complete it or take it out"
-            raise InputError(f"row has {fields} fields of {widest + 1}", row=row, mend=mend)
-        if len(cells) <= widest and not _has_number(cells, layout):
-            unfinished = (row, len(cells))
-            continue
-        short = len(cells) if len(cells) <= widest else 0
+        short = len(cells) <= widest
         found = read_cells(cells, row, layout, counts.units)
         if max_rows is not None and len(grown) // width >= max_rows:
             raise InputError(f"holds more than {max_rows} readings", row=row, mend="log at a longer interval")
@@ -94,7 +87,7 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
         grown.extend((row, (part.a * 1e4 + part.b) * 1e4 + part.c, part.seconds, part.zone_s, part.short))
         grown.extend(found.get(channel, math.nan) for channel in channels)
     if short and len(grown) > width:
-        unfinished = (int(grown[-width]), short)
+        unfinished = int(grown[-width])
         del grown[-width:]
     closing = [r for r in pending if _has_number(r[1], layout) and len(r[1]) > widest]
     if closing and grown and not _CLOSING.search(closing[0][1][0]):
@@ -125,9 +118,7 @@ def read_rows(rows: Iterable[list[str]], layout: Layout, max_rows: int | None = 
     )
 
 
-def _said(
-    layout: Layout, counts: _Counts, closing: int, unfinished: tuple[int, int] | None
-) -> tuple[str, ...]:
+def _said(layout: Layout, counts: _Counts, closing: int, unfinished: int | None) -> tuple[str, ...]:
     notes = list(layout.notes)
     if counts.headers:
         more = f" with {counts.preamble} lines before them" if counts.preamble else ""
@@ -142,18 +133,10 @@ def _said(
         if count:
             notes.append(f"{count} {said.format(s='s' * (count > 1))}")
     if unfinished is not None:
-        notes.append(f"The last line (row {unfinished[0]}) is cut short: left out.")
+        notes.append(f"The last line (row {unfinished}) is cut short: left out.")
     changing = [quantity for quantity, scales in counts.units.items() if len(scales) > 1]
     said = "The meter changes its range for {}: units are followed reading by reading."
     return (*notes, *map(said.format, changing))
-
-
-def _is_summary(cells: list[str], layout: Layout) -> bool:
-    """Whether a line holds a few numbers that summarise the readings below it."""
-    filled = [c for c in cells if c.strip()]
-    numbers = sum(number(c, layout.decimal).kind is Cell.NUMBER for c in filled)
-    short = len(cells) <= min(c.index for c in layout.measured)
-    return short and 2 * len(cells) < len(layout.titles) and numbers == len(filled)
 
 
 def is_rule(cells: list[str]) -> bool:

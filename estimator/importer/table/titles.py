@@ -1,5 +1,6 @@
 """What a column title means, in English, German, French, Spanish, Dutch, Italian, Portuguese,
-the Nordic languages, Polish, Czech, Hungarian, Turkish, Russian, Japanese, Chinese and Korean."""
+the Nordic languages, Polish, Czech, Hungarian, Turkish, Russian, Indonesian, Vietnamese, Japanese, Chinese
+and Korean."""
 
 from __future__ import annotations
 
@@ -41,12 +42,12 @@ _STEMS: tuple[tuple[str, str], ...] = (
     (q.UNIT, r"\b(units? ?\d?|einheit ?\d?|unite|unidad(es)?|eenheid)\b"),
     (q.TEMPERATURE, r"温度|溫度|temperat|\btemp\b|lampotila|homerseklet|температура|\bcelsius\b"),
     (q.CURRENT, r"電流|电流|" + plain("전류") + r"|"
-              r"current|strom|courant|corriente|corrente|intensit|intensid|stroom|"
+              r"current|strom|courant|\barus\b|dong đien|corriente|corrente|intensit|intensid|stroom|"
               r"\bstrøm|\bprad|proud|\bvirta\b|\baram|\bak[iı]m|\bток\b|струм|"
               r"\bm?amp|\bcurr?\d*\b|\bi\d?\b|\bi ?(bat|batt|batterie|battery|dc|akku|"
               r"pack|inst|in|out|load|avg|meas|mot)\b"),
     (q.VOLTAGE, r"電圧|電壓|电压|" + plain("전압") + r"|"
-              r"volt|spannung|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
+              r"volt|spannung|tegangan|đien ap|\btension[e]?\b|\btensao\b|spanning|\bspænding|"
               r"\bspenning|napiecie|napeti|jannite|feszultseg|gerilim|напряжение|напруга|напрежение|"
               r"\bpotential\b|\be ?cell\b|\bewe\b|\b[uv]\d{0,2}\b|"
               r"\b[uv] ?(bat|batt|batterie|battery|dc|akku|pack|inst|in|out|load|avg|meas|mot)\b"),
@@ -60,7 +61,7 @@ _TIME_WORDS = re.compile(
     r"time|zeit|\bheure|horodat|\btemps\b|\bhora\b|tiempo|tijd|elapsed|duree|duracion|dauer|\bduur\b|\bclock\b|verstreken|"
     r"ecoule|transcurrido|\bseconds?\b|sekunden|secondes|segundos|seconden|minuten?\b|\bminutes\b|\bepoch\b|\bstamp\b|\bt\b|\bunix\b|"
     r"\bts\b|^jd\b|\bjulian|^when\b|^wann\b|\bora\b|\borario\b|\btempo\b|\btid\b|tids?punkt|klokke|kello|\bsaat\b|\bczas\b|godzina|\bcas\b|\bmi(lli|cro)s\b|"
-    r"\butc\b|\bgmt\b|^local$|\baika\b|\bido(pont)?\b|\bzaman\b|время|време|\bчас\b|"
+    r"\butc\b|\bgmt\b|^local$|\bwaktu\b|thoi gian|\baika\b|\bido(pont)?\b|\bzaman\b|время|време|\bчас\b|"
     r"^ms\b|\bhms\b|\bmm ss\b|\bhhmmss\b|\bticks?\b|^at\b|\bdatetime\b"
 )
 _DATE_WORDS = re.compile(
@@ -132,11 +133,8 @@ def meaning(title: str) -> Meaning | None:
     if unit is not None and unit.quantity in (q.CHARGE, q.ENERGY):
         return Meaning(q.OTHER) if quantity == q.OTHER else Meaning(unit.quantity, unit, doubt, _way(words))
     if quantity in (q.CHARGE, q.ENERGY):
-        named = re.search(r"\b(current|volt)", words)
         if unit is not None and unit.quantity in q.MEASURED:
             quantity = unit.quantity  # such as "charge [A]", a current
-        elif named and unit is None:
-            return Meaning(q.CURRENT if named.group(1) == "current" else q.VOLTAGE, None, doubt + 2)
         else:
             milli = re.search(r"\bm(?=a|w)", words) is not None
             return Meaning(quantity, Unit(quantity, 1e-3) if milli else None, doubt, _way(words))

@@ -179,6 +179,4 @@ def _instants(cells: list[str], style: str, decimal: str) -> Floats:
     if style in CLOCKS:
         return clock / 60 if stamps.short else clock
     year, month, day = stamps.date.T if style != "year last" else stamps.date.T[::-1]
-    if style == "year last" and bool(np.any(month > 12)):
-        month, day = day, month
     return days_from_civil(year, month, day) * DAY_S + clock

@@ -673,7 +673,7 @@ def refusals() -> list[Case]:
         case("time goes back", swapped, None, refused="time goes back from 216 s to 202 s", row=103),
         case("words in numbers", word, None, refused="four and a bit", row=153),
         case("decimal comma in commas", plain(number=comma), None, refused="fields", row=2),
-        case("both date orders", mixed, None, refused="both orders", row=102),
+        case("both date orders", mixed, None, refused="date has day", row=102),
         case("picture", b"\x89PNG\r\n\x1a\n" + bytes(200), None, refused="picture"),
         case("zeros", bytes(5000), None, refused="empty"),
         case("gzip cut short", gzip.compress(plain().encode())[:-30], None, refused="gzip", suffix=".csv.gz"),
