@@ -12,7 +12,7 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.clock.clocks import clock
-from estimator.importer.clock.told_start import told_start
+from estimator.importer.clock.told_start import day_first_by_name, told_start
 from estimator.importer.known_meters import recognised, with_meter
 from estimator.importer.layout.beside import TICKS, told_interval_s
 from estimator.importer.layout.columns import passed_over
@@ -71,6 +71,9 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     # Those who write a decimal comma, or titles that are not English, write the day first.
     titles = [c.title for c in (layout.time, layout.date, *layout.measured) if c is not None]
     likely = layout.decimal == "," or any(map(is_foreign, titles))
+    by_name = day_first_by_name(name, *map(int, raw.stamps.date[0, :2]))
+    if by_name is not None:
+        usual, likely = None, by_name
     times = clock(
         replace(raw.stamps, day_likely_first=likely), raw.rows, unit=unit, day_first=choices.get("day_first"),
         usual=usual, elapsed=bool(_ELAPSED.search(told)),

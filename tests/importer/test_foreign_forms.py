@@ -407,3 +407,10 @@ def test_dumps_with_typed_literals_are_read() -> None:
     )
     log = read("INSERT INTO readings (ts, amps, volts) VALUES\n" + rows)
     assert holds_the_rows(log) and log.started == datetime(2026, 7, 5, 10)
+
+
+@pytest.mark.parametrize(("name", "month"), [("2026-07-05.csv", 7), ("2026-05-07a.csv", 5), ("log.csv", 7)])
+def test_the_file_s_name_says_which_way_a_date_is_read(name: str, month: int) -> None:
+    """Titles that are not English speak for the day first, unless the name holds the other day."""
+    text = of("Zeit;Strom (A);Spannung (V)\n", "05/07/2026 {h}:{m}:{s};{a};{v}\n")
+    assert read(text, name).started == datetime(2026, month, 12 - month, 10, 0, 0)

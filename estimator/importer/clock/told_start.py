@@ -81,6 +81,17 @@ def told_start(
     return ToldStart(at, (*notes, Note(f"Dated {at:%Y-%m-%d} by {by}", (Give("started"), " overrules it"))))
 
 
+def day_first_by_name(name: str, first: int, second: int) -> bool | None:
+    """Whether the day comes first in a date such as 05/04, where the file's name holds that date; else None.
+
+    >>> [day_first_by_name(f"log 2025-{rest}.csv", 5, 4) for rest in ("04-05", "05-04", "06-07")]
+    [True, False, None]
+    """
+    told = _of_name(PurePath(name).name)
+    found = None if told is None or first == second else (told.at.day, told.at.month)
+    return {(first, second): True, (second, first): False}.get(found) if found else None
+
+
 def _of_lines(lines: Sequence[str], *order: bool | None) -> ToldStart | None:
     kept = [line for line in lines if not _NOT_OF_THE_LOG.search(line)]
     begin = [line for line in kept if _BEGIN.search(line) and not _LATER.search(line)]

@@ -17,7 +17,7 @@ from markupsafe import Markup
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from estimator.answers.cautions import DueCautions, due_cautions
+from estimator.answers.cautions import due_cautions
 from estimator.conversion import cautions
 from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT, Pack
 from estimator.page.door.access import Doors
@@ -111,14 +111,8 @@ def templates() -> Environment:
     )
     found.globals.update(caution=cautions, signs=MOISTURE_SIGNS)
     found.globals["bar"] = lawn_bar
-    found.globals["due"] = in_full
     found.globals["tag_hint"] = f"separated by commas, such as new cable; {TAGS_THAT_COUNT}"
     return found
-
-
-def in_full(sentences: Sequence[str]) -> DueCautions:
-    """Cautions to show in full, where no logbook says which of them were shown before."""
-    return DueCautions(tuple(sentences), ())
 
 
 def page(

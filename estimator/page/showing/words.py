@@ -50,16 +50,6 @@ SAID = {
 """Sentences that a page may begin with; an address can only name one of them, not bring its own."""
 
 
-def number(value: float | None, digits: int = 0) -> str:
-    """A figure with a fixed number of decimals.
-
-    >>> number(1234.4), number(0.0314, 3), number(-0.04), number(None), number(float("inf"))
-    ('1234', '0.031', '0', 'unknown', 'no end in sight')
-    """
-    text = figure(value, digits=digits)
-    return text.lstrip("-") if not text.strip("-0.") else text
-
-
 def amount(value: float | None, unit: str = "") -> str:
     """A figure with three significant digits and its unit.
 
@@ -179,7 +169,7 @@ def clauses(text: str) -> list[str]:
 
 
 FILTERS: dict[str, Callable[..., Any]] = {
-    "number": number,
+    "number": lambda value, digits=0: figure(value, digits=digits),
     "amount": amount,
     "percent": percent,
     "to": percents,
