@@ -83,3 +83,17 @@ def test_any_lines_become_tables_or_nothing(lines: list[str]) -> None:
     for said, rows in loosened(lines):
         assert said
         assert all(isinstance(cell, str) for row in rows for cell in row)
+
+
+@pytest.mark.parametrize("mark", ["\t", ";"])
+def test_a_counter_before_the_clock_is_not_the_time(mark: str) -> None:
+    """A reading every 2 s with a number before it: 200 readings are 398 s, not 199."""
+    head = mark.join(("No", "Date", "Time", "CH1", "CH2"))
+    rows = [
+        mark.join((str(k + 1), "25/05/26", f"11:{k // 30:02d}:{2 * k % 60:02d}", f"{1000 * amps(k):.0f} mA",
+                   f"{52 - k / 100:.2f} V"))
+        for k in range(200)
+    ]  # fmt: skip
+    log = read([head, *rows])
+    assert float(log.readings.time_s.iloc[-1]) == 398.0 and str(log.started) == "2026-05-25 11:00:00"
+    assert log.readings.current_a.max() == pytest.approx(11.0)

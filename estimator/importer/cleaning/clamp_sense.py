@@ -48,7 +48,7 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
         charging &= _against_rest(i, v) >= -0.01 and _steps_alike(di, dv, 2 * noise) >= 0.1
         return Sense(charging, _CHARGING_POSITIVE if charging else "")
     if agree > 0.3:
-        return Sense(True, "The clamp sat the wrong way round (volts rise as amps rise): signs turned.")
+        return Sense(True, "Amps count the wrong way round (volts rise as amps rise): signs turned.")
     if _rises_with_charge(s, noise, sags=agree < _SAGS):
         return Sense(True, _DISCHARGE_NEGATIVE)
     return Sense(False, "More charge goes in than out: signs are left as they are.")

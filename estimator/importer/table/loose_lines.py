@@ -170,12 +170,17 @@ def _alone(line: str) -> tuple[str, str, str] | None:
 
 
 def _stamp_in(text: str) -> str:
-    """The stamp at the beginning of a part of a line, before or after its numbers."""
-    words = re.sub(r"^\W*\w+=", "", _ARROWS.sub("", text)).split()
-    shorter = (
-        " ".join(words[:n]).strip('[](),;|" ') for n in (len(words), *range(min(len(words) - 1, 5), 0, -1))
-    )
-    return next((stamp for stamp in shorter if stamp and style_of([stamp]) is not None), "")
+    """The stamp at the beginning of a part of a line, before or after its numbers; the number of the line may
+    stand before it."""
+    words = re.sub(r"^\W*\w+=", "", _ARROWS.sub("", text)).replace(";", " ").split()
+    shorter = [
+        " ".join(words[first:n]).strip('[](),;|" ')
+        for first in (0, 1)
+        for n in (len(words), *range(min(len(words) - 1, 5), first, -1))
+    ]
+    styles = {stamp: style_of([stamp]) for stamp in shorter if stamp}
+    stamps = [stamp for stamp, style in styles.items() if style is not None]
+    return next((stamp for stamp in stamps if styles[stamp] != "number"), stamps[0] if stamps else "")
 
 
 def _pivoted(rows: Rows) -> Rows:

@@ -54,11 +54,8 @@ def minutes_text(answer: MinutesAnswer, width: int) -> str:
 
 def _one_more(lawns: Sequence[OneMoreLawn], width: int) -> str:
     """The chance of each lawn by itself with the charge left; empty where that was not asked."""
-    more = [
-        [each.lawn, f"{each.area_m2:.0f}", f"{each.minutes:.0f}", f"{each.energy_wh:.0f}", odds(each.odds)]
-        for each in lawns
-    ]
-    return table(["one more lawn now", "m²", "min", "Wh", "odds"], more, width)
+    more = [[each.lawn, f"{each.area_m2:.0f}", f"{each.minutes:.0f}", odds(each.odds)] for each in lawns]
+    return table(["one more lawn now", "m²", "min", "odds"], more, width)
 
 
 def plan_text(answer: PlanAnswer, width: int) -> str:
