@@ -74,8 +74,8 @@ def pack_doubts(fitted: FittedPack) -> tuple[str, ...]:
     if fitted.stops_at > WEAK:
         return (
             f"{fitted.name} stops the motor with {round(100 * fitted.stops_at)} % of its charge left, by label "
-            "and volts: it is worn, or one of its cells is empty before the others. Have the cells measured and "
-            "balanced by somebody trained in it. Every answer counts on what the pack gives until then.",
+            "and volts: it is worn, or one of its cells is empty before the others. Have its cells measured "
+            "and balanced by somebody trained in it. Every answer counts on what it gives until then.",
         )
     if told != "lead_acid" and curve_apart(as_fitted(fitted.rated), fitted.mean) > FAR_OFF:
         return (f"{head}{at_half}. Check its cells in series and its chemistry.",)
