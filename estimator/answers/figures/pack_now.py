@@ -73,8 +73,8 @@ def pack_doubts(fitted: FittedPack) -> tuple[str, ...]:
         return (f"{head}{at_half}. Is it {what}? Every answer takes it for that.",)
     if fitted.stops_at > WEAK:
         return (
-            f"{fitted.name} stops the motor with {round(100 * fitted.stops_at)} % of its charge left, by label "
-            "and volts: it is worn, or one of its cells is empty before the others. Have its cells measured "
+            f"{fitted.name} stops the motor with {round(100 * fitted.stops_at)} % of its charge left, by "
+            "label and volts: it is worn, or one of its cells is empty before the others. Have them measured "
             "and balanced by somebody trained in it. Every answer counts on what it gives until then.",
         )
     if told != "lead_acid" and curve_apart(as_fitted(fitted.rated), fitted.mean) > FAR_OFF:
