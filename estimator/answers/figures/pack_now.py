@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 
 WEAK = 0.08
-"""Where a battery stops the motor with more of its charge left than this, one of its cells is probably weak
-(common practice)."""
+"""Where a battery stops the motor with more of its charge left than this, it is worn or one of its cells is
+weak (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -73,9 +73,9 @@ def pack_doubts(fitted: FittedPack) -> tuple[str, ...]:
         return (f"{head}{at_half}. Is it {what}? Every answer takes it for that.",)
     if fitted.stops_at > WEAK:
         return (
-            f"{fitted.name} stops the motor with {round(100 * fitted.stops_at)} % of its charge left by its "
-            "volts: probably one cell is empty before the others. Have the cells measured and balanced by "
-            "somebody trained in it. Every answer counts on what the pack gives until then.",
+            f"{fitted.name} stops the motor with {round(100 * fitted.stops_at)} % of its charge left, by "
+            "label and volts: it is worn, or one of its cells is empty before the others. Have them measured "
+            "and balanced by somebody trained in it. Every answer counts on what it gives until then.",
         )
     if told != "lead_acid" and curve_apart(as_fitted(fitted.rated), fitted.mean) > FAR_OFF:
         return (f"{head}{at_half}. Check its cells in series and its chemistry.",)

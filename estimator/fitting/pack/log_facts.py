@@ -42,7 +42,7 @@ fact about the capacity (common practice)."""
 PACE_SHARE, PEAK = 0.3, 0.98
 """Share of the latest log in the usual pace; quantile of the current low-passed over 6 s that is its peak."""
 
-HIGHEST_STOP, STOP_STD = 0.6, 0.05
+HIGHEST_STOP, STOP_STD = 0.8, 0.05
 """The highest charge at which a battery may stop the motor because it is empty; and the relative uncertainty
 of what it gives until then: its weak cell gives less under a harder load, and ages faster than the others
 (common practice)."""
