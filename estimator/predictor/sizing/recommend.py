@@ -39,13 +39,7 @@ from estimator.predictor.sizing.new_pack import (
     rise_at_end,
     sizing_assumptions,
 )
-from estimator.predictor.sizing.pack_sizes import (
-    SizeOdds,
-    built,
-    enough_of,
-    odds_of,
-    sizes_on_offer,
-)
+from estimator.predictor.sizing.pack_sizes import SizeOdds, built, enough_of, odds_of, sizes_on_offer
 from estimator.results import shown
 
 __all__ = ["MarginPart", "RecommendedCapacity", "SizeOdds", "recommend_capacity"]
