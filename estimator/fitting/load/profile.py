@@ -216,8 +216,8 @@ def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine
         )
     if short:
         said.append(
-            "mows that stopped short of the whole lawn (by tag, or at the cut-off without the tag 'lawn done') "
-            f"or have long gaps: {short}; their power counts, at the pace of the others"
+            "mows that stopped short of the whole lawn (by tag, or at the cut-off without the tag "
+            f"'lawn done') or have long gaps: {short}; their power counts, at the pace of the others"
         )
     if left_out:
         said.append(f"mows without energy or time, left out: {left_out}")
