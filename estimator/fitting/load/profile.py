@@ -216,11 +216,11 @@ def _assumptions(mows: Sequence[MowFeatures], short: int, left_out: int, machine
         )
     if short:
         said.append(
-            f"{short} mows stopped short of the whole lawn (by tag, or at the cut-off without the tag "
-            "'lawn done') or have long gaps: their power counts, at the pace of the others"
+            "mows that stopped short of the whole lawn (by tag, or at the cut-off without the tag "
+            f"'lawn done') or have long gaps: {short}; their power counts, at the pace of the others"
         )
     if left_out:
-        said.append(f"{left_out} mows without energy or time were left out")
+        said.append(f"mows without energy or time, left out: {left_out}")
     if machine.cutting_width_m is None or machine.pace_m_s is None:
         said.append(
             f"lawns never mown take a cutting width of {machine.cutting_width_m or USUAL_WIDTH_M:g} m "

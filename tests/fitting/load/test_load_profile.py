@@ -159,7 +159,7 @@ def test_mows_that_stopped_short_teach_power_at_the_pace_of_the_others(season):
     ]
     found, all_done, without = fit_profile([*easy, *half]), fit_profile(by_need), fit_profile(easy)
     assert len(found.mows) == 30 and len(found.loads) == 40
-    assert any("10 mows stopped short" in line for line in found.assumptions)
+    assert any("have long gaps: 10;" in line for line in found.assumptions)
     grass, lawn = Grass("wet", 40), Lawn("never mown", 300.0)
     told, whole, left_out = (
         float(np.median(draws_of(one, lawn, grass, 4000).energy_wh)) for one in (found, all_done, without)
