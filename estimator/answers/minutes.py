@@ -133,8 +133,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     from estimator.predictor.minutes import minutes_left
 
     pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
-    described = the_pack(logbook, question.pack)
-    check_log_of_pack(log, described)
+    check_log_of_pack(log, pack.rated)
     on = None if question.lawn is None else the_lawns(logbook, (question.lawn,))[0]
     profile = profile_of(logbook) if on is not None or question.one_more else None
     left = minutes_left(

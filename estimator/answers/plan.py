@@ -162,7 +162,7 @@ def _stands(
     if notes is None:
         log = read_with_meters(logbook, mown.files, mown.decisions, mown.meters).log
         if log.spot is None:
-            check_log_of_pack(log, the_pack(logbook, question.pack))
+            check_log_of_pack(log, pack.rated)
             return so_far_of_log(log, pack, question.start_charge, question.temperature_c)
         notes = log.spot
     now = weighed_so_far(notes, pack, profile, question.start_charge, question.temperature_c)

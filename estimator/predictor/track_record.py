@@ -10,11 +10,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.descriptions import Lawn, Machine
-from estimator.errors import InputError
-from estimator.fitting.load.features import MowFeatures, mow_features
+from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mow_needs import draw_needs
 from estimator.fitting.load.profile import LoadProfile, fit_features
-from estimator.mow import Mow
 from estimator.results import shown
 
 Array = NDArray[np.float64]
@@ -90,30 +88,6 @@ class TrackRecord:
     def against_last_time(self) -> float | None:
         """Median miss divided by that of "same as last time"; below 1 is better."""
         return self.miss / self.last_time_miss if self.miss is not None and self.last_time_miss else None
-
-
-def track_record(
-    mows: Sequence[Mow | MowFeatures],
-    level: float = 0.90,
-    machine: Machine | None = None,
-    *,
-    last: int | None = None,
-    draws: int = DRAWS,
-) -> TrackRecord:
-    """Replay the mows in time order, each predicted from the earlier ones only for its own lawn and grass.
-
-    last : only this many of the newest mows are predicted, each still from all earlier ones
-
-    >>> track_record([]).coverage is None
-    True
-    """
-    if not 0 < level < 1:
-        raise InputError(f"level is {level}", mend="give a chance between 0 and 1, such as 0.9")
-    features = [one if isinstance(one, MowFeatures) else mow_features(one) for one in mows]
-    features = sorted((one for one in features if one.whole), key=lambda one: one.started or "")
-    numbered = dict(enumerate(features))
-    places = range(max(1, len(features) - (last or len(features))), len(features))
-    return sum_up(list(each_predicted(numbered, places, level, machine or Machine(), draws)), level)
 
 
 def each_predicted(

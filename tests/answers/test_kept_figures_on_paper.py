@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import replace
 from datetime import date, datetime, timedelta
 from types import SimpleNamespace
@@ -148,10 +147,10 @@ def refuse() -> Any:
 
 
 def test_kept_steps_are_those_with_the_mark_of_now(monkeypatch: pytest.MonkeyPatch) -> None:
-    plain = {"capacity_ah": 9.0, "capacity_std_ah": 0.1, "resistance_ohm": 0.2}
+    plain = {"capacity_ah": 9.0, "capacity_std_ah": 0.1}
     found = {1: {"mow": 1, "mark": "m1", **plain}, 2: {"mow": 2, "mark": "old", **plain}}
     monkeypatch.setattr(pack_steps, "derived_of_mows", lambda *_: found)
-    assert pack_steps.kept_steps(BOOK, chain(3)) == (PackStep(1, "m1", 9.0, 0.1, 0.2), None, None)
+    assert pack_steps.kept_steps(BOOK, chain(3)) == (PackStep(1, "m1", 9.0, 0.1), None, None)
 
 
 @pytest.mark.parametrize("whole", [True, False])
@@ -169,7 +168,7 @@ def test_of_earlier_fits_one_in_sixteen_stays(
     fitted: Any = SimpleNamespace(as_plain=lambda: {"covariance": [[1.0, 2.0], [2.0, 3.0]]})
     book: Any = Open()
     joined = chain(before) if whole else chain(before).end()
-    pack_fits.keep_fit(book, joined, before, PackStep(1, "m", 1.0, 1.0, 1.0), fitted)
+    pack_fits.keep_fit(book, joined, before, PackStep(1, "m", 1.0, 1.0), fitted)
     assert gone == dropped
 
 
@@ -333,7 +332,7 @@ def test_a_fit_ahead_is_one_step_from_the_mows_before_it(monkeypatch: pytest.Mon
     """Missing steps of the mows before it are taken first and kept; those of the mows after it are left."""
     book: Any = Open()
     step = lambda fitted, log, *_: SimpleNamespace(  # noqa: E731
-        said=f"{fitted.said} {log}", resistance_ohm=None, capacity_ah=1.0, capacity_std_ah=0.1
+        said=f"{fitted.said} {log}", capacity_ah=1.0, capacity_std_ah=0.1
     )
     kept: list[tuple[int, int, str]] = []
     begins: Any = SimpleNamespace(said="pack")
@@ -359,5 +358,3 @@ def test_a_fit_ahead_is_one_step_from_the_mows_before_it(monkeypatch: pytest.Mon
     monkeypatch.setattr(pack_chain, "keep_end", lambda _b, _p, end: ends.append(end))
     pack_chain.keep_ahead(book, PACK, ahead, MowRecord(6, "green"))
     assert kept[-1] == (3, 6, "pack 2 3 new") and ends == [chain(6)]
-    record, fitted = MowRecord(6, "green"), ahead.fitted
-    assert math.isnan(PackStep.of(record, "m", fitted).resistance_ohm)

@@ -176,14 +176,6 @@ def test_who_gives_up_waiting_keeps_what_was_worked_out(
     assert predicted[0] == 16
 
 
-def test_it_is_the_library_s_replay(orchard: Logbook) -> None:
-    features = features_of_mows(orchard)
-    ours, theirs = replay(orchard, features), library.track_record(list(features.values()))
-    assert [one.energy_came_wh for one in ours.mows] == [one.energy_came_wh for one in theirs.mows]
-    assert ours.coverage == pytest.approx(theirs.coverage, abs=0.1), "the random numbers are others"
-    assert ours.miss == pytest.approx(theirs.miss, abs=0.02)
-
-
 def test_mows_do_not_share_their_luck(orchard: Logbook, monkeypatch: pytest.MonkeyPatch) -> None:
     """Mows draw different first numbers; one mow draws the same number whenever it is predicted."""
     drawn: list[float] = []

@@ -107,8 +107,7 @@ def holds(book: Logbook, step: Callable[..., FittedPack], *, steps_first: bool =
         steps = steps or steps_of_pack(book, pack)
         assert [each.mow for each in steps] == numbers
         assert steps == tuple(
-            PackStep.of(kept.mow(book, each.mow), each.mark, fitted)
-            for each, fitted in zip(steps, expected, strict=True)
+            PackStep.of(each.mow, each.mark, fitted) for each, fitted in zip(steps, expected, strict=True)
         )
 
 

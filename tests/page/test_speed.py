@@ -83,7 +83,7 @@ def large_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
             chain = chain_of(book, pack)
             assert [each.mow for each in chain.places[-len(added) :]] == [each.id for each in added]
             for place, each in enumerate(added, start=len(chain) - len(added)):
-                keep_fit(book, chain, place, PackStep.of(each, chain.mark(place + 1), before), before)
+                keep_fit(book, chain, place, PackStep.of(each.id, chain.mark(place + 1), before), before)
             keep_end(book, pack, chain)
     with running_page(where, folder) as page, page.visitor() as visitor:
         visitor.get("/mows/1")

@@ -9,7 +9,7 @@ All kept figures can be worked out again, after a change of the computation or w
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import takewhile
@@ -52,17 +52,9 @@ class Reached:
     fitted: FittedPack
 
 
-@dataclass(frozen=True)
-class Taken:
-    """A step and the whole fit after it."""
-
-    step: PackStep
-    fitted: FittedPack
-
-
 def fit_of_pack(logbook: Logbook, pack: Pack, progress: Callable[[str], None] = lambda _: None) -> FittedPack:
     """The pack as all its mows show it; logs are read only where mows or descriptions have changed."""
-    return _gone_on(logbook, pack, _reached(logbook, pack), progress)
+    return _fits(logbook, pack, _reached(logbook, pack), progress)[-1]
 
 
 @dataclass(frozen=True)
@@ -83,7 +75,7 @@ def fitted_ahead(logbook: Logbook, pack: Pack, mow: Mow, progress: Callable[[str
     """The fit with a new mow, worked out before the transaction that keeps it, so that nobody waits."""
     started = "" if mow.started is None else mow.started.replace(tzinfo=None).isoformat()
     at = _reached(logbook, pack, (not started, started, math.inf))
-    before, day = _gone_on(logbook, pack, at, progress), day_of(mow.started)
+    before, day = _fits(logbook, pack, at, progress)[-1], day_of(mow.started)
     fitted = one_step(before, mow.log, mow.start_charge, mow.temperature_c, day)
     return Ahead(at.chain, at.wanted, fitted)
 
@@ -91,7 +83,7 @@ def fitted_ahead(logbook: Logbook, pack: Pack, mow: Mow, progress: Callable[[str
 def keep_ahead(logbook: Logbook, pack: Pack, ahead: Ahead, record: MowRecord) -> None:
     """Keep the fit with a mow that was just kept; where the mows before it have changed, its mark says so."""
     mark = next_mark(ahead.chain.mark(ahead.before), record)
-    keep_fit(logbook, ahead.chain, ahead.before, PackStep.of(record, mark, ahead.fitted), ahead.fitted)
+    keep_fit(logbook, ahead.chain, ahead.before, PackStep.of(record.id, mark, ahead.fitted), ahead.fitted)
     chain = end_of_chain(logbook, pack)
     if chain is not None:
         keep_end(logbook, pack, chain)
@@ -120,14 +112,18 @@ def one_step(
 
 
 def steps_of_pack(logbook: Logbook, pack: Pack) -> tuple[PackStep, ...]:
-    """Capacity and resistance after each mow of the pack, oldest first."""
+    """The capacity after each mow of the pack, oldest first."""
     with logbook.reading():
         chain = chain_of(logbook, pack)
         kept = [*takewhile(lambda step: step is not None, kept_steps(logbook, chain))]
         at = _last_fit(logbook, pack, chain, len(kept))
     assert at is not None
-    again = _each_taken(logbook, pack, replace(at, wanted=len(chain)), lambda _: None)
-    return (*(step for step in kept[: at.steps] if step is not None), *(each.step for each in again))
+    _, *fits = _fits(logbook, pack, replace(at, wanted=len(chain)), lambda _: None)
+    again = zip(chain.places[at.steps :], fits, strict=True)
+    return (
+        *(step for step in kept[: at.steps] if step is not None),
+        *(PackStep.of(place.mow, place.mark, fitted) for place, fitted in again),
+    )
 
 
 def _reached(logbook: Logbook, pack: Pack, order: tuple[bool, str, float] = LAST) -> Reached:
@@ -155,29 +151,18 @@ def _last_fit(logbook: Logbook, pack: Pack, chain: Chain, wanted: int) -> Reache
     return None
 
 
-def _gone_on(logbook: Logbook, pack: Pack, at: Reached, progress: Callable[[str], None]) -> FittedPack:
-    """The fit after all the steps that are wanted."""
-    fitted = at.fitted
-    for taken in _each_taken(logbook, pack, at, progress):
-        fitted = taken.fitted
-    return fitted
-
-
-def _each_taken(
-    logbook: Logbook, pack: Pack, at: Reached, progress: Callable[[str], None]
-) -> Iterator[Taken]:
-    """Take the steps from the last kept fit on, and keep each."""
-    fitted, mark = at.fitted, at.chain.mark(at.steps)
+def _fits(logbook: Logbook, pack: Pack, at: Reached, progress: Callable[[str], None]) -> list[FittedPack]:
+    """The last kept fit, and the fits after the steps that are taken from there; each of them is kept."""
+    fits, mark = [at.fitted], at.chain.mark(at.steps)
     for before in range(at.steps, at.wanted):
         progress(f"fitting {pack.name}, mow {before + 1} of {at.wanted}")
         record = mow(logbook, at.chain.places[before - at.chain.before].mow)
         log, day = log_of(logbook, record.id), day_of(record.started)
-        fitted = one_step(fitted, log, record.start_charge, record.temperature_c, day)
+        fits.append(one_step(fits[-1], log, record.start_charge, record.temperature_c, day))
         mark = next_mark(mark, record)
-        taken = Taken(PackStep.of(record, mark, fitted), fitted)
         if logbook.keeps:
-            keep_fit(logbook, at.chain, before, taken.step, fitted)
-        yield taken
+            keep_fit(logbook, at.chain, before, PackStep.of(record.id, mark, fits[-1]), fits[-1])
+    return fits
 
 
 def refresh_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> int:

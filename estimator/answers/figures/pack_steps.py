@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 STEP = "pack step"
 END = "end of chain"
-CHAIN_VERSION = "37"
+CHAIN_VERSION = "38"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_LAST = 64
 """How many places at the end of a chain are kept, with whole fits. A mow that comes out of order by no more
@@ -33,19 +33,17 @@ them."""
 
 @dataclass(frozen=True)
 class PackStep:
-    """What is kept of a pack after one mow: capacity [Ah], its standard uncertainty, resistance [ohm]."""
+    """What is kept of a pack after every mow: capacity [Ah] and its standard uncertainty."""
 
     mow: int
     mark: str
     capacity_ah: float
     capacity_std_ah: float
-    resistance_ohm: float
 
     @classmethod
-    def of(cls, record: MowRecord, mark: str, fitted: FittedPack) -> PackStep:
+    def of(cls, mow: int, mark: str, fitted: FittedPack) -> PackStep:
         """The step of a mow, from the fit after it."""
-        ohm = fitted.resistance_ohm or float("nan")
-        return cls(record.id, mark, fitted.capacity_ah, fitted.capacity_std_ah, ohm)
+        return cls(mow, mark, fitted.capacity_ah, fitted.capacity_std_ah)
 
 
 @dataclass(frozen=True)

@@ -110,10 +110,8 @@ def forget_derived(book: Logbook, subject: str | int | None = None, kind: str | 
 
 def forget_summaries(connection: sa.Connection, mow_ids: Iterable[int] = ()) -> None:
     """Drop the figures of these mows, and all figures that are not of a single mow: they may rest on them."""
-    connection.execute(sa.delete(derived).where(derived.c.subject.not_like("mow %")))
-    subjects = [f"mow {mow_id}" for mow_id in mow_ids]
-    for start in range(0, len(subjects), 500):
-        connection.execute(sa.delete(derived).where(derived.c.subject.in_(subjects[start : start + 500])))
+    of_these = derived.c.subject.in_([f"mow {mow_id}" for mow_id in mow_ids])
+    connection.execute(sa.delete(derived).where(derived.c.subject.not_like("mow %") | of_these))
 
 
 def _read(book: Logbook, subject: str, packed: bytes) -> Any:
