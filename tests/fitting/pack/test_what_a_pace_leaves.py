@@ -215,7 +215,7 @@ def down_to(fit: LogFit, surface: float, ran_out=True, met=False, chemistry="nmc
     [
         (0.3, {}, 0.0, 0.3),
         (0.3, {}, 0.5, 0.3),
-        (0.7, {}, 0.0, 0.6),  # the highest charge that may be called empty
+        (0.95, {}, 0.0, 0.8),  # the highest charge that may be called empty
         (-0.1, {}, 0.2, 0.0),
         (0.3, {"ran_out": False}, 0.5, 0.3),  # it went on below
         (0.3, {"ran_out": False}, 0.2, 0.2),
