@@ -25,8 +25,8 @@ class ChargeCourse:
     last : the current at full as a share of the constant current, between 0 and 1
 
     >>> course = ChargeCourse(np.array([6.0]), np.array([1.0]), np.array([2.0]), np.array([0.1]))
-    >>> bulk_hours(course).tolist(), taper_hours(course).round(3).tolist()
-    ([2.5], [1.279])
+    >>> bulk_hours(course).tolist(), hours_to(course, 0.0).round(3).tolist()
+    ([2.5], [3.779])
     """
 
     missing_ah: Figures
@@ -50,16 +50,12 @@ def bulk_hours(course: ChargeCourse) -> Figures:
     return np.maximum(course.missing_ah - course.knee_ah, 0.0) / course.fill_a
 
 
-def taper_hours(course: ChargeCourse) -> Figures:
-    """Hours at falling current, until full."""
-    return _falling(course, np.minimum(course.missing_ah, course.knee_ah), np.zeros_like(course.missing_ah))
-
-
 def hours_to(course: ChargeCourse, left_ah: float) -> Figures:
-    """Hours until only `left_ah` [Ah] are missing; 0 where no more are missing at the start."""
+    """Hours until only `left_ah` [Ah] are missing, 0 for full; 0 where no more are missing at the start."""
     bulk = np.maximum(course.missing_ah - np.maximum(course.knee_ah, left_ah), 0.0) / course.fill_a
     start = np.minimum(course.missing_ah, course.knee_ah)
-    return np.asarray(bulk + _falling(course, start, np.minimum(left_ah, start)), dtype=np.float64)
+    fall = np.log((start + course.past_ah) / (np.minimum(left_ah, start) + course.past_ah))
+    return np.asarray(bulk + course.time_constant_h * fall, dtype=np.float64)
 
 
 def gained_ah(course: ChargeCourse, hours: float) -> Figures:
@@ -76,8 +72,3 @@ def gained_ah(course: ChargeCourse, hours: float) -> Figures:
     return np.asarray(
         np.where(hours <= bulk, course.fill_a * hours, course.missing_ah - left), dtype=np.float64
     )
-
-
-def _falling(course: ChargeCourse, start_ah: Figures, end_ah: Figures) -> Figures:
-    past = course.past_ah
-    return np.asarray(course.time_constant_h * np.log((start_ah + past) / (end_ah + past)), dtype=np.float64)

@@ -9,7 +9,7 @@ import numpy as np
 from estimator.amounts import check_amount
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, draws_of, of_draws
-from estimator.conversion.charge_course import bulk_hours, gained_ah, hours_to, taper_hours
+from estimator.conversion.charge_course import bulk_hours, gained_ah, hours_to
 from estimator.conversion.charging_habits import CHARGER_EFFICIENCY, HABITS, ChargeDraws, Charger, courses
 from estimator.descriptions import Pack
 from estimator.errors import InputError
@@ -89,10 +89,11 @@ def refill(pack: Pack, used_ah: float, charger: Charger, *, used_ah_std: float =
     draws = _draw(pack, used_ah, used_ah_std, charger)
     course = draws.course
     pack_wh = course.missing_ah / draws.kept * draws.charge_v
+    whole, bulk = hours_to(course, 0.0), bulk_hours(course)
     return Refill(
-        minutes=of_draws(60 * (bulk_hours(course) + taper_hours(course))),
-        bulk_minutes=of_draws(60 * bulk_hours(course)),
-        taper_minutes=of_draws(60 * taper_hours(course)),
+        minutes=of_draws(60 * whole),
+        bulk_minutes=of_draws(60 * bulk),
+        taper_minutes=of_draws(60 * (whole - bulk)),
         minutes_to_90=of_draws(60 * hours_to(course, 0.1 * pack.capacity_ah)),
         pack_wh=of_draws(pack_wh),
         mains_wh=of_draws(pack_wh / draws.efficiency),

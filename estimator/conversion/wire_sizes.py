@@ -82,8 +82,8 @@ def temperature_factor(celsius: float) -> float:
     return 1 + COPPER_PER_KELVIN * (celsius - 20.0)
 
 
-def warmed_c(area_mm2: float, current_a: float, air_c: float = 30.0) -> float:
-    """Temperature [°C] of copper in PVC under a lasting current, with two conductors clipped to a surface.
+def warmed_c(area_mm2: float, current_a: float) -> float:
+    """Temperature [°C] of copper in PVC under a lasting current, two conductors clipped on at 30 °C.
 
     IEC 60364-5-52, annex D, method C: 15 A · S^0.625 (S in mm², up to 16) warms it from 30 to 70 °C; the rise
     varies as the square of the current. In a bundle or a loom it is higher.
@@ -91,7 +91,7 @@ def warmed_c(area_mm2: float, current_a: float, air_c: float = 30.0) -> float:
     >>> round(warmed_c(6.0, 46.0)), round(warmed_c(6.0, 23.0))
     (70, 40)
     """
-    return float(air_c + 40.0 * (current_a / (15.0 * area_mm2**0.625)) ** 2)
+    return float(30.0 + 40.0 * (current_a / (15.0 * area_mm2**0.625)) ** 2)
 
 
 def wire_size(text: str) -> WireSize:

@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
 from estimator.conversion.bands import Band
-from estimator.conversion.charge_course import ChargeCourse, bulk_hours, gained_ah, hours_to, taper_hours
+from estimator.conversion.charge_course import ChargeCourse, gained_ah, hours_to
 from estimator.conversion.charging import break_gives, refill
 from estimator.conversion.charging_habits import Charger
 from estimator.descriptions import FULL_CELL_V, USUAL_CUT_OFF_V, Pack
@@ -42,7 +42,7 @@ def test_closed_form_agrees_with_a_resistance_and_a_source_integrated(missing: f
         current, (0.0, 50.0), [0.0], events=full, rtol=1e-9, atol=1e-9, max_step=0.05, dense_output=True
     )
     ours = course(missing, knee, amps, last)
-    total = bulk_hours(ours)[0] + taper_hours(ours)[0]
+    total = hours_to(ours, 0.0)[0]
     assert total == pytest.approx(run.t_events[0][0], rel=1e-4)
     for part in (0.2, 0.6, 0.95):
         assert gained_ah(ours, part * total)[0] == pytest.approx(run.sol(part * total)[0], abs=2e-4)
@@ -61,7 +61,7 @@ def test_hours_and_charge_are_each_others_inverse(
     ours = course(missing, knee, fill_a, last)
     hours = hours_to(ours, missing * (1 - part))[0]
     assert gained_ah(ours, hours)[0] == pytest.approx(missing * part, rel=1e-6, abs=1e-9)
-    assert hours <= (bulk_hours(ours) + taper_hours(ours))[0] + 1e-9
+    assert hours <= hours_to(ours, 0.0)[0] + 1e-9
     assert gained_ah(ours, hours + 1.0)[0] >= gained_ah(ours, hours)[0] - 1e-12
 
 

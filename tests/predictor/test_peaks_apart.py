@@ -52,7 +52,7 @@ def test_steps_that_are_long_already_stay():
 def test_odds_are_those_of_single_seconds(load, chemistry, series, share, temperature_c):
     need_ah = float(np.median(load.energy_wh.sum(1))) / 48
     pack = Pack(chemistry, series, share * need_ah, 42.0)
-    draws = draw_pack(pack, N, np.random.default_rng(3), None, temperature_c)
+    draws = draw_pack(pack, N, np.random.default_rng(3)).at_temperature(temperature_c)
     fine = simulate(draws, load.power_w, 1.0, cut_off_v=42.0, hold_s=1.0)
     finished = load.end_s <= fine.end_s[:, None]
     # draws that stop within a block of a lawn's end, or just survive a peak, may differ: of 1,500, half a

@@ -179,7 +179,9 @@ def _draw_relative(
 def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _Shapes:
     """The past mows most like the one to come: same lawn, moisture and growth, logs before spot notes."""
     likeness = np.array([_likeness(one, lawn, grass, profile) for one in profile.loads], float)
-    chosen = np.argsort(-likeness, kind="stable")[:SOURCES]
+    alike = np.argsort(-likeness, kind="stable")
+    # hand readings under 3 W have energy and minutes, but no second at which a motor ran
+    chosen = [i for i in alike if profile.loads[i].trace.highest_w > 0][:SOURCES]
     loads, weight = [profile.loads[i] for i in chosen], likeness[chosen]
     pieces = [_coarser(_relative(one, profile.idle_w), step_s) for one in loads]
     if not loads:

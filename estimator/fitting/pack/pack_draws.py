@@ -13,6 +13,7 @@ from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
 from estimator.fitting.pack.fitted_pack import CURVE_AND_FAMILY, FittedPack, as_fitted, curve_slopes
+from estimator.fitting.pack.log_grid import ASSUMED_C
 from estimator.fitting.pack.log_model import START, ZERO_A
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
 from estimator.fitting.warmth import Warmth, fit_warmth
@@ -136,29 +137,20 @@ class PackDraws:
         )
 
 
-def draw_pack(
-    pack: Pack,
-    n: int,
-    rng: np.random.Generator,
-    start_charge: float | None = None,
-    temperature_c: float | None = None,
-) -> PackDraws:
-    """`n` draws of a pack at rest; a Pack without logs is drawn from the wide prior of its chemistry.
+def draw_pack(pack: Pack, n: int, rng: np.random.Generator, start_charge: float | None = None) -> PackDraws:
+    """`n` draws of a pack at rest at 25 °C; without logs it is drawn from the wide prior of its chemistry.
 
     start_charge : usable charge 0..1, None for full
-    temperature_c : temperature [°C] of the pack at the start and of the air around it, None for 25 °C; under
-        load the pack warms as its logs showed, or as packs usually do
 
     >>> pack = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
     >>> bool(draw_pack(pack, 100, np.random.default_rng(1)).scaled(2).capacity_ah.mean() > 15)
     True
     """
     check_amount("start_charge", start_charge)
-    check_amount("temperature_c", temperature_c)
     fitted = as_fitted(pack)
     parameters = draw_parameters(fitted, n, rng)
     start = np.full(n, 1.0 if start_charge is None else float(start_charge))
-    around_c = np.full(n, 25.0 if temperature_c is None else float(temperature_c))
+    around_c = np.full(n, ASSUMED_C)
     drawn = draws_of(fitted, parameters, start, np.zeros((1 + len(LAG_S), n)), around_c, np.zeros(n), rng)
     warmth = fitted.warming.draw(n, around_c, fitted.series, fitted.rated.capacity_ah, rng)
     return replace(drawn, warmth=warmth)

@@ -24,6 +24,7 @@ from estimator.fitting.load.load_draws import (
 )
 from estimator.fitting.load.mow_needs import MowNeeds, _Drawn, at_seen_power, draw_needs
 from estimator.fitting.load.peak_law import PeakLaw, peak_law
+from estimator.fitting.load.phases import PowerTrace
 from estimator.fitting.load.profile import LoadProfile, fit_profile
 from estimator.importer.log import Log
 from estimator.mow import Mow
@@ -102,9 +103,10 @@ def test_mows_are_drawn_by_their_likeness_two_for_each_draw():
 
 
 def test_blocks_come_from_the_forty_mows_most_like_the_one_to_come(steady):
-    """One of another lawn counts a third."""
+    """One of another lawn counts a third; one that shows no power is left out."""
     other = replace(steady, lawn="meadow", peak_1s_w=700.0, spot=False)
-    profile = replace(fit_profile([steady]), loads=(other, steady), idle_w=80.0)
+    empty = replace(steady, trace=PowerTrace.of(np.zeros(9)))
+    profile = replace(fit_profile([steady]), loads=(other, empty, steady), idle_w=80.0)
     found = _shapes(profile, LAWN, Grass(), 1.0)
     assert found.weight == pytest.approx([0.75, 0.25])
     assert (found.highest_w.tolist(), found.length.tolist()) == ([320.0, 700.0], [599, 599])

@@ -21,7 +21,7 @@ MANY = 4000
 
 def told_apart() -> PackDraws:
     """Four draws whose every number says which of them it is."""
-    drawn = draw_pack(PACK, 4, np.random.default_rng(1), temperature_c=5.0)
+    drawn = draw_pack(PACK, 4, np.random.default_rng(1)).at_temperature(5.0)
     which = np.arange(4.0)
     return replace(
         drawn, charge=which, quick_v=which, rates_c=np.tile(which, (4, 1)),
@@ -80,7 +80,7 @@ def test_a_pack_at_rest_elsewhere_has_neither_sag_nor_lag():
     usual = draw_pack(PACK, 4, np.random.default_rng(1))
     assert set(usual.charge) == {1.0} and set(usual.temperature_c) == {25.0}
     assert not usual.clamp_zero_a.any() and not usual.quick_v.any() and usual.rates_c.shape == (4, 4)
-    assert set(draw_pack(PACK, 4, np.random.default_rng(1), 0.4, 5.0).charge) == {0.4}
+    assert set(draw_pack(PACK, 4, np.random.default_rng(1), 0.4).charge) == {0.4}
 
 
 def sure(chemistry: str, cut_off_v: float, n: int = MANY) -> tuple[FittedPack, PackDraws]:

@@ -54,7 +54,7 @@ def test_warming_lets_a_cold_pack_give_more():
     load = np.full((1, 4000), 500.0)
 
     def minutes(celsius, warm):
-        draws = draw_pack(PACK, 200, np.random.default_rng(3), temperature_c=celsius)
+        draws = draw_pack(PACK, 200, np.random.default_rng(3)).at_temperature(celsius)
         draws = draws if warm else replace(draws, warmth=None)
         return float(np.median(simulate(draws, load, 1.0, cut_off_v=39.0).end_s)) / 60
 
@@ -63,7 +63,7 @@ def test_warming_lets_a_cold_pack_give_more():
 
 
 def test_twice_the_pack_warms_half_as_much():
-    one = draw_pack(PACK, 5, np.random.default_rng(3), temperature_c=5.0)
+    one = draw_pack(PACK, 5, np.random.default_rng(3)).at_temperature(5.0)
     assert one.scaled(2).warmth.kelvin_per_joule == pytest.approx(one.warmth.kelvin_per_joule / 2)
     assert one.at_temperature(-3.0).warmth.around_c == pytest.approx(-3.0)
 

@@ -140,9 +140,10 @@ def test_how_far_a_curve_is_off_is_counted_in_its_own_uncertainties():
     assert curve_apart(prior_only, moved) == pytest.approx(9.0)
 
 
-@pytest.mark.parametrize(("known", "share"), [(1.0, 1.0), (0.5, 0.25)])
+@pytest.mark.parametrize(("known", "share"), [(1.0, 1.0), (0.5, 0.25), (2.0, 1.0)])
 def test_age_counts_less_where_hand_readings_said_more_than_the_label(known, share):
-    """Four years: a tenth lost, give or take six hundredths; by (std/label's)² of it."""
+    """Four years: a tenth lost, give or take six hundredths; by (std/label's)² of it, and all of it
+    where hand readings of a battery that ran out leave more doubt than a label."""
     rated = replace(NMC.rated, first_year=2021)
     pack = replace(NMC, rated=rated, covariance=known**2 * NMC.covariance)
     day = date(2025, 7, 1)
@@ -214,7 +215,7 @@ def down_to(fit: LogFit, surface: float, ran_out=True, met=False, chemistry="nmc
     [
         (0.3, {}, 0.0, 0.3),
         (0.3, {}, 0.5, 0.3),
-        (0.7, {}, 0.0, 0.6),  # the highest charge that may be called empty
+        (0.95, {}, 0.0, 0.8),  # the highest charge that may be called empty
         (-0.1, {}, 0.2, 0.0),
         (0.3, {"ran_out": False}, 0.5, 0.3),  # it went on below
         (0.3, {"ran_out": False}, 0.2, 0.2),
