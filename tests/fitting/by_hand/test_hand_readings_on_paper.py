@@ -371,8 +371,8 @@ def test_what_a_mow_used_is_mean_and_deviation_of_its_draws(monkeypatch: pytest.
 
 def test_a_mow_by_hand_in_the_middle_of_all_that_nobody_knows(monkeypatch: pytest.MonkeyPatch) -> None:
     """10 A for half an hour take 5 of 10 Ah from a pack of 55 V when full and 45 V when empty: 52.5 V on
-    average, less what 0.1 ohm takes of a current whose mean square is 1.12 of its square. The charger puts 5 Ah
-    back and 0.5 % more, at 2 % more volts, from a socket that gives 1/0.87 of it."""
+    average, less what 0.1 ohm takes of a current whose mean square is 1.12 of its square. The charger puts
+    5 Ah back and 0.5 % more, at 2 % more volts, from a socket that gives 1/0.87 of it."""
     pack = replace(even(), transfer_share=np.zeros(1), lag_h=np.zeros((4, 1)))
     pack.tables[:, :, 2] = 0.0
     monkeypatch.setattr(hand_model, "draws_of", lambda _f, _p, start, *_: replace(pack, charge=start))
