@@ -27,6 +27,7 @@ from estimator.answers.figures.mow_figures import (
     plain_used,
     with_care,
 )
+from estimator.answers.figures.pack_now import pack_doubts
 from estimator.answers.figures.pack_steps import (
     KEEP_LAST,
     Chain,
@@ -38,6 +39,8 @@ from estimator.answers.figures.pack_steps import (
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.phases import PowerTrace
+from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.joint_fit import FAR_OFF
 from estimator.logbook import MowRecord
 from estimator.logbook.records.mow_values import order_of
 
@@ -361,3 +364,12 @@ def test_a_fit_ahead_is_one_step_from_the_mows_before_it(monkeypatch: pytest.Mon
     assert kept[-1] == (3, 6, "pack 2 3 new") and ends == [chain(6)]
     record, fitted = MowRecord(6, "green"), ahead.fitted
     assert math.isnan(PackStep.of(record, "m", fitted).resistance_ohm)
+
+
+@pytest.mark.parametrize(("times", "doubted"), [(0.99, False), (1.01, True)])
+def test_a_curve_far_from_its_family_is_doubted(
+    times: float, doubted: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("estimator.fitting.pack.fitted_pack.curve_apart", lambda *_: times * FAR_OFF)
+    assert bool(pack_doubts(as_fitted(PACK))) is doubted
+    assert pack_doubts(as_fitted(replace(PACK, chemistry="lead_acid", cut_off_v=22.75))) == ()

@@ -28,6 +28,7 @@ from estimator.predictor.simulation.load_memory import (
     _follow,
     _means,
 )
+from estimator.predictor.sizing import recommend
 from estimator.predictor.sizing.margin import part_names
 
 PACK = Pack("nmc", 10, 5.0, 19.0)
@@ -210,3 +211,21 @@ def test_minutes_left_are_what_is_left_over_the_load_without_the_clamps_error(
     assert (found.charge, found.mean_power_w, found.level) == (0.5, pytest.approx(150.0), 0.9)
     assert 60 * (found.high - found.low) == pytest.approx(2 * 1.645 * 3.0, rel=0.15)
     assert len(found.ends_min) == 100 and found.ends_min[49] == pytest.approx(found.minutes, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("sure", "draws", "drawn"),
+    [(0.95, 1000, 1000), (0.995, 1000, 2000), (0.999, 1000, 4000), (0.999, 60, 60)],
+)
+def test_ten_drawn_days_are_harder_than_the_share_that_is_asked_for(
+    sure: float, draws: int, drawn: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As many days as it takes, 4000 at most; a number that was chosen stays."""
+
+    def stop(_profile: object, _lawns: object, _grasses: object, n: int, _rng: object) -> None:
+        raise InterruptedError(n)
+
+    monkeypatch.setattr(recommend, "draw_needs", stop)
+    with pytest.raises(InterruptedError) as asked:
+        recommend.recommend_capacity(fit_profile([]), PACK, [Lawn("a", 100)], sure=sure, draws=draws)
+    assert asked.value.args == (drawn,)
