@@ -17,7 +17,7 @@ from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.importer.log import Log
-from estimator.predictor import finish_forecast, half_way
+from estimator.predictor import finish_forecast, half_way, minutes
 from estimator.predictor.half_way import SaidHalfWay, say_half_way, score_half_way
 from estimator.predictor.simulation.load_ahead import _lasts_s, load_of_lawns
 from estimator.predictor.simulation.load_memory import (
@@ -28,6 +28,7 @@ from estimator.predictor.simulation.load_memory import (
     _follow,
     _means,
 )
+from estimator.predictor.sizing import recommend
 from estimator.predictor.sizing.margin import part_names
 
 PACK = Pack("nmc", 10, 5.0, 19.0)
@@ -178,3 +179,53 @@ def test_parts_are_named_with_their_shares() -> None:
     assert (
         notes["reserve"].startswith("10 %") and notes["ageing"].startswith("80 %") and "5 °C" in notes["cold"]
     )
+
+
+@pytest.mark.parametrize("zero_a", [0.0, 1.0])
+def test_minutes_left_are_what_is_left_over_the_load_without_the_clamps_error(
+    zero_a: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Half of 5 Ah at 50 V is 125 Wh, which 150 W take in 50 minutes; a clamp that reads 1 A too high reads
+    50 W too many, so it is 75. A stop is known within 3 s."""
+    n = 400
+    one = draw_pack(PACK, n, np.random.default_rng(1))
+    tables = np.zeros_like(one.tables)
+    tables[:, :, 0], tables[:, :, 1], tables[:, :, 2] = np.where(GRID > -0.001, 50.0, 0.0), 0.01, 1e-6
+    even = replace(
+        one, tables=tables, lag_h=np.zeros_like(one.lag_h), warmth=None, capacity_ah=np.full(n, 5.0),
+        charge=np.full(n, 0.5), clamp_zero_a=np.full(n, zero_a),
+    )  # fmt: skip
+    trace = SimpleNamespace(voltage_v=np.array([50.0]))
+    known = SimpleNamespace(found=SimpleNamespace(trace=trace, emf_v=np.array([50.0])), after=None)
+    monkeypatch.setattr(minutes, "fit_of_log", lambda *_: known)
+    monkeypatch.setattr(minutes, "draw_now", lambda *_: even)
+    asked: list[float] = []
+    load_of_log = minutes.load_of_log
+    monkeypatch.setattr(
+        minutes, "load_of_log", lambda load, left: asked.append(left) or load_of_log(load, left)
+    )
+    log = Log(pd.DataFrame({"time_s": np.arange(0.0, 700, 10), "current_a": 3.0, "voltage_v": 50.0}))
+    found = minutes.minutes_left(log, PACK, 1.0, log, draws=n)
+    assert asked == [pytest.approx(125.0)]
+    assert found.minutes == pytest.approx(75.0 if zero_a else 50.0, rel=0.01)
+    assert (found.charge, found.mean_power_w, found.level) == (0.5, pytest.approx(150.0), 0.9)
+    assert 60 * (found.high - found.low) == pytest.approx(2 * 1.645 * 3.0, rel=0.15)
+    assert len(found.ends_min) == 100 and found.ends_min[49] == pytest.approx(found.minutes, abs=0.02)
+
+
+@pytest.mark.parametrize(
+    ("sure", "draws", "drawn"),
+    [(0.95, 1000, 1000), (0.995, 1000, 2000), (0.999, 1000, 4000), (0.999, 60, 60)],
+)
+def test_ten_drawn_days_are_harder_than_the_share_that_is_asked_for(
+    sure: float, draws: int, drawn: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """As many days as it takes, 4000 at most; a number that was chosen stays."""
+
+    def stop(_profile: object, _lawns: object, _grasses: object, n: int, _rng: object) -> None:
+        raise InterruptedError(n)
+
+    monkeypatch.setattr(recommend, "draw_needs", stop)
+    with pytest.raises(InterruptedError) as asked:
+        recommend.recommend_capacity(fit_profile([]), PACK, [Lawn("a", 100)], sure=sure, draws=draws)
+    assert asked.value.args == (drawn,)

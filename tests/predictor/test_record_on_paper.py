@@ -156,3 +156,32 @@ def test_minutes_by_hand_are_what_is_left_over_the_power_so_far(
     spread = math.hypot(MOST_ELSEWHERE, 0.15 / math.sqrt(stretches))
     assert np.log(level).std() == pytest.approx(spread, rel=0.08)
     assert left * level == pytest.approx(np.full(n, 15.0), rel=0.08)
+
+
+def test_minutes_by_hand_follow_the_voltage_as_loads_usually_do(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Exponents of 0.4 ± 0.5, from -0.2 to 1.3; at the mean current, from the volts now to the cut-off. None
+    ends: 24 hours are the most."""
+    n = 2000
+    ones = np.ones(n)
+    asked: list[Any] = []
+    monkeypatch.setattr(
+        minutes_by_hand,
+        "simulate",
+        lambda *_, follow, **__: asked.append(follow) or SimpleNamespace(end_s=np.inf * ones),
+    )
+    now: Any = SimpleNamespace(
+        pack=even_pack(0.5, n), mean_a=2 * ones, hours=ones, ah=2 * ones, wh=1e2 * ones, after=0.5 * ones,
+        power_w=100.0 * ones,
+    )  # fmt: skip
+    left, _ = minutes_by_hand._run_on(
+        now, SpotNotes(typical_a=2.0, minutes=60.0), Pack("nmc", 10, 5.0, 19.0), np.random.default_rng(3)
+    )
+    assert set(left) == {1440.0}
+    (follow,) = asked
+    assert (follow.exponent.min(), follow.exponent.max()) == (-0.2, 1.3)
+    drawn = np.clip(0.4 + 0.5 * np.random.default_rng(9).standard_normal(100_000), -0.2, 1.3)
+    assert follow.exponent.mean() == pytest.approx(drawn.mean(), abs=0.04)
+    assert follow.exponent.std() == pytest.approx(drawn.std(), abs=0.03)
+    assert (follow.current_a, follow.least_v) == (2.0, 19.0) and follow.from_v == pytest.approx(
+        49.98, abs=0.01
+    )

@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 
 from estimator.descriptions import Pack
-from estimator.fitting.by_hand import weighing
+from estimator.fitting.by_hand import hand_model, weighing
 from estimator.fitting.by_hand.hand_circuit import in_use, rates_after, shown
 from estimator.fitting.by_hand.hand_model import first_current, read_value
 from estimator.fitting.by_hand.pack_by_hand import _figures, _held
@@ -27,7 +27,7 @@ from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.fitting.pack.prior import arrhenius
-from estimator.importer.by_hand.amps import USUAL, usual_ratio
+from estimator.importer.by_hand.amps import USUAL, MeanCurrent, usual_ratio
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
 
@@ -367,3 +367,79 @@ def test_what_a_mow_used_is_mean_and_deviation_of_its_draws(monkeypatch: pytest.
     monkeypatch.setattr("estimator.fitting.by_hand.spot_charge.weigh", lambda *_: weighed)
     found = spot_charge(SpotNotes(typical_a=10.0, minutes=30.0), CRATE)
     assert list(vars(found).values()) == [5.0, 1.0, 250.0, 1.0, 10.0, 1.0, 3.0, 1.0, 2.0, 1.0]
+
+
+def test_a_mow_by_hand_in_the_middle_of_all_that_nobody_knows(monkeypatch: pytest.MonkeyPatch) -> None:
+    """10 A for half an hour take 5 of 10 Ah from a pack of 55 V when full and 45 V when empty: 52.5 V on
+    average, less what 0.1 ohm takes of a current whose mean square is 1.12 of its square. The charger puts
+    5 Ah back and 0.5 % more, at 2 % more volts, from a socket that gives 1/0.87 of it."""
+    pack = replace(even(), transfer_share=np.zeros(1), lag_h=np.zeros((4, 1)))
+    pack.tables[:, :, 2] = 0.0
+    monkeypatch.setattr(hand_model, "draws_of", lambda _f, _p, start, *_: replace(pack, charge=start))
+    spot = SpotNotes(
+        typical_a=10.0, minutes=30.0, rest_before_v=54.0, rest_after_v=50.0, load_v=51.0, gauge_before=1.0,
+        gauge_after=0.5, put_back_ah=5.0, put_back_wh=260.0, socket_wh=300.0,
+    )  # fmt: skip
+    told = hand_model.Told(spot, as_fitted(CRATE), MeanCurrent(10.0, 1.0), 25.0, 1)
+    draws = np.zeros((1, hand_model.N_COLUMNS))
+    draws[:, prior.N_PARAMETERS] = 1.0
+    run = hand_model.run_by_hand(told, draws, np.array([False]))
+    assert (run.hours, run.ah, run.before, run.after) == (
+        0.5,
+        pytest.approx([5.0]),
+        1.0,
+        pytest.approx([0.5]),
+    )
+    sag_v = 10.0 * 0.1
+    assert run.wh == pytest.approx([5.0 * (52.5 - 1.12 * sag_v)], rel=1e-3)
+    assert run.spare_v == pytest.approx([(50.0 - sag_v - 39.0) / 13], rel=1e-3)
+    back_ah = 5.0 / 0.995
+    expected = {
+        "rest_before_v": 55.0, "rest_after_v": 50.0, "load_v": 52.5 - sag_v,
+        "gauge_before": 1.0, "gauge_after": 0.5,
+        "put_back_ah": math.log(back_ah), "put_back_wh": math.log(back_ah * 52.5 * 1.02),
+        "socket_wh": math.log(back_ah * 52.5 * 1.02 / 0.87),
+    }  # fmt: skip
+    assert {name: float(each[0]) for name, each in run.expected.items()} == pytest.approx(expected, rel=1e-3)
+    rest = math.hypot(0.05, 0.003 * 13)
+    assert dict(run.std) == pytest.approx(
+        {
+            "rest_before_v": rest, "rest_after_v": rest, "load_v": 0.1, "gauge_before": 0.12,
+            "gauge_after": 0.12,
+            "put_back_ah": 0.02, "put_back_wh": 0.02, "socket_wh": 0.02,
+        }
+    )  # fmt: skip
+    assert run.pack.rates_c == pytest.approx((1 - np.exp(-1800 / LAG_S))[:, None])
+    full = hand_model.run_by_hand(told, draws, np.array([True]))
+    # somewhere from 0.96 of the charge on, here in the middle: 0.02 less, as 10 V fall by the whole charge
+    assert full.expected["rest_before_v"] == pytest.approx([54.8], abs=2e-3)
+    assert full.expected["rest_after_v"] == run.expected["rest_after_v"], (
+        "a tenth of the charge on, that is over"
+    )
+
+
+@pytest.mark.parametrize(
+    ("column", "by", "what", "value"),
+    [
+        ("mean", 1.0, "ah", 5.0 * math.exp(0.1)),
+        ("minutes", 1.0, "hours", (30.0 + 1.3) / 60),  # a multiple of five is rounded
+        (
+            "minutes",
+            -3.0,
+            "hours",
+            (30.0 - 3 * 1.3) / 60 * (1 - 0.3 * (1 - 0.00135 / 0.1)),
+        ),  # and holds a break
+    ],
+)
+def test_what_nobody_knows_of_a_mow_by_hand(
+    column: str, by: float, what: str, value: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(hand_model, "draws_of", lambda _f, _p, start, *_: replace(even(), charge=start))
+    told = hand_model.Told(
+        SpotNotes(typical_a=10.0, minutes=30.0), as_fitted(CRATE), MeanCurrent(10.0, 1.0), 25.0, 1
+    )
+    draws = np.zeros((1, hand_model.N_COLUMNS))
+    draws[:, prior.N_PARAMETERS] = 1.0
+    draws[:, prior.N_PARAMETERS + 1 + hand_model.UNKNOWN.index(column)] = by
+    run = hand_model.run_by_hand(told, draws, np.array([False]))
+    assert getattr(run, what) == pytest.approx([value], rel=1e-3)
