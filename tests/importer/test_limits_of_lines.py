@@ -69,8 +69,8 @@ def test_under_a_tenth_of_the_names_are_numbers(numbers: int, found: bool) -> No
 
 def test_units_of_a_column_go_into_the_titles_and_comments_are_left_out() -> None:
     rows = [
-        [stamp, {"u": "V", "i": "mA"}[name], name, value]
-        for stamp, name, value in measurements(8, ["u", "i"])
+        [stamp, {"u": "V", "w": "V", "i": "mA"}[name], name, value]
+        for stamp, name, value in measurements(9, ["u", "i", "w"])
     ]
     found = joined([["#group", "string", "x", "y"], *rows])
     assert found[:2] == [["time", "u [V]", "i [mA]", "w [V]"], ["10:00:00", "50", "57", "53"]]
