@@ -81,6 +81,8 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
     )  # fmt: skip
     if times.started is None:
         above = [x if isinstance(x, str) else " ".join(x) for x in table.head()[: min(layout.first_row, 200)]]
+        if raw.stamps.style == "dotted clock":  # 10.05.21 in the first row is no date
+            above[-1] = above[-1].replace(raw.stamps.example, "")
         begun = told_start(above, name, times.clock_s, choices.get("day_first"), usual, likely)
         if begun is not None:
             times = replace(times, started=begun.at, notes=(*times.notes, *begun.notes))

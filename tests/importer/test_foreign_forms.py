@@ -190,7 +190,7 @@ def test_the_only_file_of_an_archive_is_read() -> None:
     [
         ("gbk", "时间,电流,电压"), ("shift_jis", "時刻,電流,電圧"), ("big5", "時間,電流,電壓"),
         ("euc_kr", "시간,전류,전압"), ("cp1251", "Время,Ток,Напряжение"), ("cp1250", "Čas,Proud,Napětí"),
-        ("cp1252", "Zeit,Stromstärke,Spannung"),
+        ("cp1251", "Час,Струм,Напруга"), ("cp1252", "Zeit,Stromstärke,Spannung"),
     ],
 )  # fmt: skip
 def test_text_is_decoded_as_its_titles_ask(encoding: str, titles: str) -> None:
@@ -365,6 +365,16 @@ def test_volts_of_single_cells_are_added_up_where_no_column_has_their_sum() -> N
     cells = "".join(f"{t},{a},{v / 13:.3f},{v / 13:.3f},{v / 13:.3f}\n" for t, a, v in ROWS)
     log = read("time_s,amps,V1,V2,V10\n" + cells)
     assert log.readings.voltage_v[0] == pytest.approx(3 * 4.0) and "sum of 3 cells" in " ".join(log.notes)
+
+
+def test_numbered_amps_that_are_alike_may_be_strings_in_parallel() -> None:
+    with pytest.raises(InputError, match=r"'I1 \(A\)', 'I2 \(A\)' may be strings in parallel"):
+        read(of("time,I1 (A),I2 (A),volts\n", "{h}:{m}:{s},{a},{a},{v}\n"))
+    told = {"columns": {"current": "I1 (A)"}}
+    assert (
+        read(of("time,I1 (A),I2 (A),volts\n", "{h}:{m}:{s},{a},{a},{v}\n"), **told).readings.current_a[0]
+        == 10
+    )
 
 
 def test_a_counter_of_charge_alone_is_refused_with_what_to_do() -> None:

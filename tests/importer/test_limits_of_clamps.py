@@ -52,7 +52,7 @@ def test_charging_counts_positive_where_volts_rise_with_amps(volts, said) -> Non
     assert found.reverse == bool(said) and found.said.startswith(said)
 
 
-@pytest.mark.parametrize(("rho", "said"), [(0.31, "The clamp sat the wrong way"), (0.29, "More charge")])
+@pytest.mark.parametrize(("rho", "said"), [(0.31, "Amps count the wrong way"), (0.29, "More charge")])
 def test_amps_below_zero_are_turned_where_volts_rise_as_amps_do(rho, said) -> None:
     s = steps(-10.0, 0.5 * (rho * PLAIN + np.sqrt(1 - rho**2) * OTHER))
     found = sense_of_clamp(s, 0.01)

@@ -20,6 +20,7 @@ def started(text: str, name: str = "log.csv") -> datetime | None:
     ("above", "rows", "at"),
     [
         ("Aufzeichnung vom;03.05.2025\n", CLOCK, datetime(2025, 5, 3, 9, 58, 50)),
+        ("", CLOCK.replace("09:58:", "09.05.").replace("09:59:00", "09.06.10"), None),  # no day in May
         ("# opgenomen 2025-05-03\n", CLOCK, datetime(2025, 5, 3, 9, 58, 50)),
         ("# start 1776768720\n", ELAPSED, datetime(2026, 4, 21, 10, 52)),
         ("boot;1776768720123\n", ELAPSED, datetime(2026, 4, 21, 10, 52)),

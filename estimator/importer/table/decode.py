@@ -35,7 +35,7 @@ _ELSEWHERE = (
     ("gb18030", "电流|电压|時間|时间|日期"),
     ("big5", "電流|電壓|時間|日期"),
     ("euc_kr", "전류|전압|시간"),
-    ("cp1251", "(?i)напряжение|ток\\b|время"),
+    ("cp1251", "(?i)напряжение|напруга|ток\\b|время"),
     ("cp1250", "(?i)napięcie|prąd|napětí|čas\\b|feszültség|áramerősség"),
 )
 """Encodings of text that is neither Unicode nor Western, and words of titles that only they decode to."""

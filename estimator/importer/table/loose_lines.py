@@ -197,12 +197,12 @@ def _pivoted(rows: Rows) -> Rows:
     if not 3 <= width <= 8 or len(body) < 5:
         return []
     columns = list(zip(*body, strict=True))
-    stamps = [k for k, c in enumerate(columns) if style_of(c[:40]) not in (None, "number")]
+    stamps = [k for k, c in enumerate(columns) if style_of(c) not in (None, "number")]
     names = [
         k for k, c in enumerate(columns) if _numbers(c) < 0.1 and 1 < len(set(c)) <= 30 and k not in stamps
     ]
     of = [tuple(row[k] for k in names) for row in body]
-    stamps += [k for k, c in enumerate(columns) if style_of(c[:40]) == "number" and _rises(c, of)]
+    stamps += [k for k, c in enumerate(columns) if style_of(c) == "number" and _rises(c, of)]
     values = [k for k, c in enumerate(columns) if _numbers(c) > 0.6 and k not in stamps]
     if not stamps or not values or not names:
         return []

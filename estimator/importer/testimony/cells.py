@@ -13,10 +13,10 @@ from estimator.importer.testimony.heard import Heard, Witness
 IN_STEPS = (1.0, 1e-3, 1e-2, 1e-1)  # units, or integers that count thousandths, hundredths, tenths
 
 
-def families_of(heard: Heard) -> list[list[Witness]]:
-    """Groups of columns of volts whose titles differ only in a number, as those of cells do."""
+def families_of(heard: Heard, quantity: str = q.VOLTAGE) -> list[list[Witness]]:
+    """Groups of columns of volts or amps whose titles differ only in a number, as those of cells do."""
     groups: dict[str, list[Witness]] = {}
-    for w in heard.of(q.VOLTAGE):
+    for w in heard.of(quantity):
         bare = "".join(ch for ch in w.title if not ch.isdigit())
         if bare != w.title:
             groups.setdefault(bare, []).append(w)

@@ -85,7 +85,7 @@ def settle(
         tuple(notes),
         _rival(readings)
         or (f"{best.voltage.title!r} is not the voltage of the whole pack" if one_cell else "")
-        or ("" if best.agrees else _strange(layout) or _in_series(heard, best, volts, told)),
+        or ("" if best.agrees else _strange(layout) or _in_parts(heard, best, volts, told)),
     )
 
 
@@ -199,15 +199,18 @@ def _strange(layout: Layout) -> str:
     return next((f"the unit of {title!r} is not known" for title in titles if unknown_unit(title)), "")
 
 
-def _in_series(heard: Heard, best: Reading, volts: Floats | None, told: Mapping[str, object]) -> str:
-    """A doubt about numbered columns with the same volts, which may be blocks in series; else empty."""
-    if volts is not None or q.VOLTAGE in told:
-        return ""
-    families = [f for f in families_of(heard) if best.voltage.index in {w.index for w in f}]
-    if not families or not all(_alike(w, best.voltage) for w in families[0]):
-        return ""
-    titles = ", ".join(repr(w.title) for w in families[0][:4])
-    return f"{titles} may be blocks in series (then add a column with their sum) or each the whole pack"
+def _in_parts(heard: Heard, best: Reading, volts: Floats | None, told: Mapping[str, object]) -> str:
+    """A doubt about numbered columns with the same volts or amps, maybe parts of a pack; else empty."""
+    for used, quantity, parts in (
+        (best.voltage, q.VOLTAGE, "blocks in series"),
+        (best.current, q.CURRENT, "strings in parallel"),
+    ):
+        families = [f for f in families_of(heard, quantity) if used.index in {w.index for w in f}]
+        settled = quantity in told or (quantity == q.VOLTAGE and volts is not None)
+        if not settled and families and all(_alike(w, used) for w in families[0]):
+            titles = ", ".join(repr(w.title) for w in families[0][:4])
+            return f"{titles} may be {parts} (then add a column with their sum) or each the whole pack"
+    return ""
 
 
 def _alike(a: Witness, b: Witness) -> bool:
