@@ -21,6 +21,7 @@ from estimator.report.pictures.picture import page_picture
 from estimator.report.pictures.season_pictures import pack_life_picture, record_picture, seasons_picture
 from estimator.report.printable import Section
 from estimator.report.words import answer_text, conversion_text, season_text
+from estimator.report.words.text import paragraph
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -49,7 +50,7 @@ def sections_of(
             found = answer()
             drawn = page_picture(draw(found)).html if draw is not None else ""
         except InputError as error:
-            return Section(heading, f"Not yet: {error.said(door)}", Why())
+            return Section(heading, paragraph(f"Not yet: {error.said(door)}", WIDTH), Why())
         return Section(heading, text(found, WIDTH), found.why, drawn)
 
     asked = (

@@ -55,6 +55,7 @@ def test_what_the_logbook_does_not_show_yet_is_no_mistake(described: RunningPage
         answer = visitor.get("/life")
         assert answer.status_code == 200 and 'role="alert"' not in answer.text
         assert "No mow of crate shows its capacity yet; log one from full" in read(answer)
+        assert "Stay with a full discharge" in read(answer), "whoever is sent to the cut-off is warned"
         record = visitor.get("/record")
         assert record.status_code == 200 and "1 mow cannot make a track record" in read(record)
         assert visitor.get("/life?sure=200").status_code == 422

@@ -6,12 +6,14 @@ import re
 from base64 import b64encode
 from datetime import date
 from hashlib import sha256
+from html import unescape
 
 import httpx
 import pytest
 
 from estimator.answers.why import Part, Why
 from estimator.report.printable import STYLE, STYLE_SOURCE, Section, printable
+from estimator.report.sections import WIDTH
 
 
 def test_a_report_stands_alone_and_escapes_everything() -> None:
@@ -39,3 +41,10 @@ def test_reports_are_shown_under_a_policy_that_lets_only_their_own_style_in(
     assert " style=" not in answer.text
     assert "<script" not in answer.text
     assert answer.text.count("<svg") >= 2
+
+
+def test_what_cannot_be_answered_yet_stays_on_the_sheet(reader: httpx.Client) -> None:
+    text = unescape(reader.get("/seasons/report?pack=old+box").text)
+    blocks = re.findall(r"<pre[^>]*>(.*?)</pre>", text, re.DOTALL)
+    assert any("Not yet: no mow of old box" in " ".join(block.split()) for block in blocks)
+    assert max(len(line) for block in blocks for line in block.splitlines()) <= WIDTH

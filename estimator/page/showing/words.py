@@ -21,6 +21,7 @@ from estimator.results import odds
 
 _LEFT_ALONE = r"<(option|textarea|script|style|svg)\b.*?</\2>|<[^>]*>"
 _DAY = r"(?<![\w.-])(?<!as )(\d{4}-\d\d-\d\d)(?![\w-]|\.\w)( (?=\d\d:))?"
+_LONG_MONTH = re.compile(r"([A-Z][a-z]{2})[a-z]+")
 _DAY_IN_PICTURE = re.compile(r"(?<=>)([^<]*?)\b(\d{4}-\d\d-\d\d)\b")
 _BEFORE_UNIT = re.compile(
     rf"({_LEFT_ALONE})|{_DAY}"
@@ -154,7 +155,8 @@ def _joined(found: re.Match[str]) -> str:
     if date_written:
         return day(date_written).replace(" ", "\u00a0") + (", " if time_follows else "")
     if kind == "svg":
-        return _DAY_IN_PICTURE.sub(lambda text: text[1] + day(text[2]), left_alone)
+        # as short as it was: two of them stand side by side below a picture
+        return _DAY_IN_PICTURE.sub(lambda text: text[1] + _LONG_MONTH.sub(r"\1", day(text[2])), left_alone)
     return left_alone or "\u00a0"
 
 
