@@ -87,7 +87,7 @@ _AREA_M2 = {
     "m2": 1.0, "m²": 1.0, "sqm": 1.0, "sqmetres": 1.0, "sqmeters": 1.0, "ha": 10_000.0, "hectare": 10_000.0,
     "hectares": 10_000.0, "are": 100.0, "ares": 100.0, "acre": _ACRE_M2, "acres": _ACRE_M2, "ac": _ACRE_M2,
     "sqft": _FOOT_M**2, "ft2": _FOOT_M**2, "ft²": _FOOT_M**2, "sqfeet": _FOOT_M**2,
-    "sqyd": _YARD_M**2, "yd2": _YARD_M**2, "yd²": _YARD_M**2, "sqyards": _YARD_M**2,
+    "sqyd": _YARD_M**2, "yd2": _YARD_M**2, "yd²": _YARD_M**2, "sqyards": _YARD_M**2, "qm": 1.0,
 }  # fmt: skip
 _LENGTH_M = {
     "m": 1.0, "metre": 1.0, "metres": 1.0, "meter": 1.0, "meters": 1.0, "cm": 0.01, "mm": 0.001,

@@ -240,3 +240,12 @@ def test_each_sheet_of_a_workbook_is_a_mow_of_its_own_and_kept_once(two: Say) ->
     assert ah_of(two, 1) / ah_of(two, 2) == pytest.approx(11 / 9, rel=0.02)
     with open_logbook("logbook.sqlite") as kept:
         assert len(mows(kept)) == 2 and check(kept).problems == () and check(kept).files == 1
+
+
+def test_mows_typed_one_after_the_other_are_asked_for_their_day(two: Say) -> None:
+    again = ("by-hand", "--lawn", "orchard", "--typical-a", "7", "--minutes", "20")
+    assert "began in these minutes too" not in two(*again)
+    said = " ".join(two(*again, "--idle-a", "2").split())
+    assert "Mow 1 of this pack began in these minutes too: if this one did not end just now" in said
+    assert "`mowcharge edit 2 --started` says when it began" in said
+    assert "began in these minutes too" not in two(*again, "--started", "2025-05-01T09:30")

@@ -99,3 +99,9 @@ def test_blocks_counted_as_cells_are_pointed_out(say: Say) -> None:
     assert "2 cells are some 4 V: a 12 V block counts 6, two of them 12" in said
     again = say("describe", "pack", "box", "--chemistry", "agm", "--series", "12", "--capacity-ah", "33")
     assert "block counts" not in again
+
+
+def test_an_empty_pack_has_under_a_minute_left(say: Say) -> None:
+    say(*PACK)
+    said = say("minutes", "--typical", "150", "--minutes", "30", "--start-charge", "100")
+    assert said.startswith("Minutes left: under 1\n") and "check amps and minutes" in " ".join(said.split())

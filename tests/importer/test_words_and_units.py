@@ -65,3 +65,9 @@ def test_capitals_of_other_meaning_are_no_prefix() -> None:
 def test_what_is_below_zero_may_stand_in_brackets() -> None:
     rows = [f"{clock(s)},{v:.2f},({a:.2f})" for s, a, v in zip(SECONDS, AMPS, VOLTS, strict=True)]
     assert drawn_ah("\n".join(["Time,Voltage,Current (A)", *rows])) == pytest.approx(AH, rel=0.002)
+
+
+@pytest.mark.parametrize("title", ["km/h", "Speed [m/s]", "km / h"])
+def test_a_walking_pace_is_not_a_time(title: str) -> None:
+    found = meaning(title)
+    assert found is not None and found.quantity == "other"

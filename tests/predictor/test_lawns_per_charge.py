@@ -196,3 +196,11 @@ def test_the_best_order_is_sought_within_what_a_charge_gave_where_it_ended_a_day
     assert (~ended).mean() == ask(season, 7.0, draws=60).odds[-1]
     assert 0.2 < ended.mean() < 0.8
     assert (budget_wh[ended] < energy_wh[ended].sum(axis=1)).all()
+
+
+def test_the_same_lawn_in_the_same_grass_shows_the_same_minutes_and_energy(season):
+    truth, profile = season
+    a, b = truth.lawns[:2]
+    first, other, again = lawns_per_charge(profile, PACK, [a, b, a], DAMP, draws=200).lawns
+    shown = [(one.minutes, one.minutes_low, one.energy_wh) for one in (first, other, again)]
+    assert shown[0] == shown[2] != shown[1] and again.odds <= first.odds

@@ -66,6 +66,7 @@ def _kept(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures:
     from estimator.cli.output import busy
     from estimator.importer.by_hand.spot_notes import UNNOTED_MINUTES
     from estimator.importer.by_hand.spot_order import check_spot
+    from estimator.logbook import mows_begun
 
     spot = said.spot
     refuse_too_little(spot)
@@ -76,7 +77,14 @@ def _kept(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures:
     with busy("fitting") as progress:
         if dry_run:
             return look_at_mow(book, [file], replace(said.mow, started=began)).figures
-        return add_mow(book, [file], replace(said.mow, started=began), progress)
+        others = [] if said.mow.started else mows_begun(book, said.mow.pack or "", began, now)
+        figures = add_mow(book, [file], replace(said.mow, started=began), progress)
+    doubts = [
+        f"Mow {other.id} of this pack began in these minutes too: if this one did not end just now, "
+        f"`mowcharge edit {figures.mow} --started` says when it began."
+        for other in others[:1]
+    ]
+    return replace(figures, notes=(*figures.notes, *doubts))
 
 
 def _asked(book: Logbook, said: Said, *, dry_run: bool) -> MowFigures | None:

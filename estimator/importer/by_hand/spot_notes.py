@@ -161,7 +161,10 @@ def log_from_spot(spot: SpotNotes, name: str = "spot notes", *, notes: Sequence[
     volts = [before, before, start, (start + end) / 2, end, after, after]
     return Log(
         readings=pd.DataFrame({"time_s": times_of(seconds), "current_a": amps, "voltage_v": volts}),
-        notes=[f"{name}: hand readings, no log; all of them are weighed together.", *notes],
+        notes=[
+            f"{name}: hand readings, no log; all of them are weighed together, and anew with each later mow.",
+            *notes,
+        ],
         error=MeterError(
             current_zero_a=0.1,
             current_gain=mean.std / mean.amps,

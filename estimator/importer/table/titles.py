@@ -183,7 +183,7 @@ def is_foreign(title: str) -> bool:
 _ELECTRIC = (q.CURRENT, q.VOLTAGE, q.POWER)
 _JOINED_UNIT = re.compile(r"(?<=[a-z])(?=m[AVW]h?\b)")
 _NUMBER = re.compile(r"[-+\d.,:;/ ]*(e[-+]?\d+)?", re.IGNORECASE)
-_NO_READING = re.compile(r"\bd[vqie]m?/? ?d[vqite]\b|/ ?m?g\b|\bspec\b|specific|\bc-?rate\b")
+_NO_READING = re.compile(r"\bd[vqie]m?/? ?d[vqite]\b|/ ?m?g\b|\bspec\b|specific|\bc-?rate\b|\bk?m ?/ ?[hs]\b")
 _NO_UNIT = re.compile(r"[\[(] ?(c|c[- ]?rate|1/h|h-1|p\.?u\.?|counts?|lsb|bits?|digits?|dbm?v?) ?[\])]")
 """What is neither amps nor volts although it is called so: per gram, multiples of the capacity, counts."""
 _CELL = re.compile(r"(?:v ?)?(?:cell|zelle|cellule|celda|cel|cella) ?#?\d{1,2}(?: ?v)?")

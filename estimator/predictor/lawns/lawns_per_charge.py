@@ -198,7 +198,17 @@ def lawns_per_charge(
         minutes=float(np.median(total_min)) if count else 0.0,
         sure=sure,
         expected=float(odds.sum()),
-        lawns=tuple(_lawn_odds(profile, lawns[i], needs, i, float(odds[i]), sure) for i in range(len(lawns))),
+        lawns=tuple(
+            _lawn_odds(
+                profile,
+                lawn,
+                needs,
+                [k for k, other in enumerate(lawns) if (other, grasses[k]) == (lawn, grasses[i])],
+                float(odds[i]),
+                sure,
+            )
+            for i, lawn in enumerate(lawns)
+        ),
         stops=tuple(StopChance(str(why), float(k) / draws) for why, k in zip(reasons, times, strict=True)),
         exact_order=exact,
         odds_std=0.5 / math.sqrt(draws),
@@ -215,11 +225,12 @@ def lawns_per_charge(
 
 
 def _lawn_odds(
-    profile: LoadProfile, lawn: Lawn, needs: MowNeeds, i: int, odds: float, sure: float
+    profile: LoadProfile, lawn: Lawn, needs: MowNeeds, alike: list[int], odds: float, sure: float
 ) -> LawnOdds:
+    """A lawn with its odds; minutes and energy from all places in the day where it is mown in this grass."""
     at = [(1 - sure) / 2, 0.5, (1 + sure) / 2]
-    minutes = np.quantile(needs.motor_s[:, i] / 60, at)
-    energy = np.quantile(needs.energy_wh[:, i], at)
+    minutes = np.quantile(needs.motor_s[:, alike] / 60, at)
+    energy = np.quantile(needs.energy_wh[:, alike], at)
     return LawnOdds(
         lawn=lawn.name,
         area_m2=lawn.area_m2,

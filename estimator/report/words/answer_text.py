@@ -44,8 +44,9 @@ def minutes_text(answer: MinutesAnswer, width: int) -> str:
         ),
         ("pack", answer.pack),
     ]
+    left = band(answer.minutes, answer.low, answer.high, "min")
     blocks = [
-        f"Minutes left: {band(answer.minutes, answer.low, answer.high, 'min')}", pairs(rows, width),
+        f"Minutes left: {left if answer.high >= 0.5 else 'under 1'}", pairs(rows, width),
         *(paragraph(remark, width) for remark in answer.remarks),
         paragraph(causes_words(answer.doubts), width), _one_more(answer.more, width),
     ]  # fmt: skip
