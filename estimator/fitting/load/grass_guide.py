@@ -29,17 +29,15 @@ class GuideLine:
 
 
 _KINDS = (
-    (Grass("dry", 25), "dry, 25 mm", f"{MOISTURE_SIGNS['dry']}; about a finger's width comes off"),
-    (Grass("damp", 25), "damp, 25 mm", MOISTURE_SIGNS["damp"]),
-    (Grass("wet", 25), "wet, 25 mm", MOISTURE_SIGNS["wet"]),
+    (Grass("dry", 25), f"{MOISTURE_SIGNS['dry']}; about a finger's width comes off"),
+    (Grass("damp", 25), MOISTURE_SIGNS["damp"]),
+    (Grass("wet", 25), MOISTURE_SIGNS["wet"]),
     (
         Grass("dry", 10),
-        "dry, 10 mm",
         "a trim: you can hardly see where the mower has been; under a week since the cut",
     ),
     (
         Grass("dry", 50),
-        "dry, 50 mm",
         "two fingers' width comes off: the stripe is plain; two weeks or more since the cut",
     ),
 )
@@ -54,17 +52,18 @@ def grass_guide(profile: LoadProfile) -> tuple[GuideLine, ...]:
     """How to tell each kind of grass, and what it takes as far as these mows show.
 
     >>> from estimator.fitting.load.profile import fit_profile
-    >>> [line.name for line in grass_guide(fit_profile([]))][:3]
-    ['dry, 25 mm', 'damp, 25 mm', 'wet, 25 mm']
+    >>> [line.name for line in grass_guide(fit_profile([]))]
+    ['dry, 25 mm', 'damp, 25 mm', 'wet, 25 mm', 'dry, 10 mm', 'dry, 50 mm']
     """
     fit, p = profile.energy, len(COLUMNS)
-    rows = mean_columns([Situation(300.0, grass) for grass, _, _ in _KINDS], profile.known)
+    rows = mean_columns([Situation(300.0, grass) for grass, _ in _KINDS], profile.known)
     lines = []
-    for (grass, name, how), step in zip(_KINDS, rows - rows[0], strict=True):
+    for (grass, how), step in zip(_KINDS, rows - rows[0], strict=True):
         mean = float(step @ fit.coefficients[:p])
         each = fit.mean[:, :p] @ step
         inner = np.einsum("mqp,p->mq", fit.root[:, :, :p], step)
         std = math.sqrt(float(fit.weight @ ((inner**2).sum(1) + (each - mean) ** 2)))
         times = (math.exp(mean + ends * HALF_90 * std) for ends in (0, -1, 1))
+        name = f"{grass.moisture}, {grass.growth_mm:g} mm"
         lines.append(GuideLine(grass, name, how, *times))
     return tuple(lines)

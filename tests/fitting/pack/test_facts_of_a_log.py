@@ -97,6 +97,15 @@ def test_only_what_happens_in_the_last_twentieth_of_the_charge_ends_a_log(at_sha
     assert shown.drawn == pytest.approx(np.log(0.8 * (at_share if ended else 1.0)))
 
 
+def test_volts_without_a_current_end_no_log():
+    """The lowest of the last twentieth lie at rest, where a meter lost its contact."""
+    volts, amps = np.full(N, 45.0), np.full(N, 8.0)
+    volts[-2], amps[-2] = 38.9, 0.0
+    share, x, at = laid_out(volts=volts, amps=amps)
+    at = replace(at, charge=np.full(N, 0.1), surface=np.full(N, 0.09))
+    assert not _shown(NMC, share, share.pick @ x, at, Believed(1.0, 0.006), 0.0).ended
+
+
 @pytest.mark.parametrize(
     ("left", "met", "ended"), [(0.29, False, True), (0.31, True, True), (0.31, False, False)]
 )
