@@ -63,15 +63,6 @@ def amount(value: float | None, unit: str = "") -> str:
     return f"{text.rstrip('.')} {unit}".rstrip()
 
 
-def given(value: float, unit: str = "") -> str:
-    """A figure as it stands on a label.
-
-    >>> given(15.0, "Ah"), given(7.5, "Ah")
-    ('15 Ah', '7.5 Ah')
-    """
-    return f"{value:.4g} {unit}".rstrip()
-
-
 def percent(value: float | None) -> str:
     """A fraction in whole percent.
 
@@ -179,7 +170,6 @@ FILTERS: dict[str, Callable[..., Any]] = {
     "odds": odds,
     "day": day,
     "epoch_day": lambda seconds: day(datetime.fromtimestamp(seconds)),
-    "given": given,
     "minutes": minutes,
     "span": span,
     "within": within,
