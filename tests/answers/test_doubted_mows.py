@@ -11,10 +11,11 @@ import pytest
 
 from estimator.answers.charge_curve import charge_of_mow
 from estimator.answers.conversion import care_of_machine
-from estimator.answers.figures.mow_figures import features_of_mows
+from estimator.answers.figures.mow_figures import features_of_mows, figures_shown
 from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import pack_doubts, pack_now
+from estimator.answers.keeping.after_mow import after_mow
 from estimator.answers.keeping.changing import edit_mow
 from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow, spot_file
 from estimator.answers.keeping.read_mow import MowFigures
@@ -244,3 +245,13 @@ def test_a_battery_that_ran_out_holds_what_it_gave(book: Logbook, by_hand_too: b
     assert features_of_mows(book)[1].whole and fit_of_pack(book, crate).usable_ah == fitted.usable_ah
     edit_mow(book, 1, tags=())
     assert fit_of_pack(book, crate).by_its_label
+
+
+def test_a_hand_mow_has_one_energy_wherever_it_is_shown(book: Logbook) -> None:
+    """A counted charge with the first mow shows the person's habit, which then corrects the others."""
+    by_hand(book, replace(FOUR, put_back_ah=2.6), day=3, start_charge=1.0)
+    by_hand(book, FOUR, day=10, start_charge=1.0)
+    compared = after_mow(book, 2).predicted
+    raw, shown = (found(book, [mow(book, 2)])[2].energy_wh for found in (features_of_mows, figures_shown))
+    assert compared is not None and compared.energy_came_wh == shown != raw
+    assert mows_listed(book).energy_wh[1] == shown

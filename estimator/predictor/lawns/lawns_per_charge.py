@@ -159,7 +159,8 @@ def lawns_per_charge(
     >>> plan.count, plan.odds[1] < 0.5 < plan.odds[0]
     (1, True)
     """
-    _check(profile, lawns, order, aim, sure, reserve)
+    check_kind("profile", profile, LoadProfile)
+    _check(lawns, order, aim, sure, reserve)
     check_amount("temperature_c", temperature_c)
     rng = np.random.default_rng(seed)
     grasses: Sequence[Grass] = grasses_for(lawns, grass)
@@ -188,7 +189,7 @@ def lawns_per_charge(
         lawns, grasses = [lawns[i] for i in places], [grasses[i] for i in places]
         needs = MowNeeds(needs.energy_wh[:, places], needs.motor_s[:, places], needs.causes)
         run = mown()
-    odds = run.finished.mean(0)
+    odds, day = run.finished.mean(0), [*zip(lawns, grasses, strict=True)]
     count = int((odds >= sure).sum())
     total_min = needs.motor_s[:, :count].sum(1) / 60
     reasons, times = np.unique(run.why[run.why != ""], return_counts=True)
@@ -199,14 +200,7 @@ def lawns_per_charge(
         sure=sure,
         expected=float(odds.sum()),
         lawns=tuple(
-            _lawn_odds(
-                profile,
-                lawn,
-                needs,
-                [k for k, other in enumerate(lawns) if (other, grasses[k]) == (lawn, grasses[i])],
-                float(odds[i]),
-                sure,
-            )
+            _lawn_odds(profile, lawn, needs, [each == day[i] for each in day], float(odds[i]), sure)
             for i, lawn in enumerate(lawns)
         ),
         stops=tuple(StopChance(str(why), float(k) / draws) for why, k in zip(reasons, times, strict=True)),
@@ -225,7 +219,7 @@ def lawns_per_charge(
 
 
 def _lawn_odds(
-    profile: LoadProfile, lawn: Lawn, needs: MowNeeds, alike: list[int], odds: float, sure: float
+    profile: LoadProfile, lawn: Lawn, needs: MowNeeds, alike: list[bool], odds: float, sure: float
 ) -> LawnOdds:
     """A lawn with its odds; minutes and energy from all places in the day where it is mown in this grass."""
     at = [(1 - sure) / 2, 0.5, (1 + sure) / 2]
@@ -245,10 +239,7 @@ def _lawn_odds(
     )
 
 
-def _check(
-    profile: LoadProfile, lawns: Sequence[Lawn], order: str, aim: str, sure: float, reserve: float
-) -> None:
-    check_kind("profile", profile, LoadProfile)
+def _check(lawns: Sequence[Lawn], order: str, aim: str, sure: float, reserve: float) -> None:
     check_lawns(lawns)
     check_amount("sure", sure, needed=True)
     check_amount("reserve", reserve, needed=True)
