@@ -77,7 +77,7 @@ def seasons_compared(
         if observed:
             compared = compare_groups(measure, observed, season_names([each.day for each in observed]))
             if measure == CAPACITY:
-                compared = _as_now(_with_scale(compared, now.usable_std_ah / now.usable_ah), now)
+                compared = _with_scale(compared, capacity.scale_std)
             comparisons.append(compared)
     told: list[CurveChange | GroupChange] = [
         *(curves.changes if curves else ()),
@@ -131,15 +131,6 @@ def _followed(
         (measures.PACE, measures.pace_observed(features)),
         (measures.IDLE, measures.idle_observed(features)),
     )
-
-
-def _as_now(compared: GroupComparison, now: PackNow) -> GroupComparison:
-    """The same, with the latest season as sure as the pack is now, of which its label tells too."""
-    latest, half = compared.groups[-1], HALF_90 * now.usable_std_ah
-    low, high = now.usable_ah - half, now.usable_ah + half
-    if latest.low < low < latest.value < high < latest.high:
-        latest = replace(latest, low=low, high=high)
-    return replace(compared, groups=(*compared.groups[:-1], latest))
 
 
 def _with_scale(compared: GroupComparison, scale_std: float) -> GroupComparison:
