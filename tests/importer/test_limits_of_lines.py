@@ -112,6 +112,11 @@ def test_a_table_on_its_side_has_two_long_lines_and_few_others(
     assert bool(rows) == found and (not found or rows[:2] == [["t [s]", "U [V]"], ["0", "52.1"]])
 
 
+def test_a_table_on_its_side_is_all_that_the_file_holds() -> None:
+    long = ["t [s];" + ";".join(map(str, range(12))), "U [V];" + ";".join(["52.1"] * 12)]
+    assert "The table lies on its side: turned." not in forms([*long, *[""] * 60, *["and more"] * 9])
+
+
 @pytest.mark.parametrize(("others", "found"), [(4, True), (5, False)])
 def test_a_name_and_value_a_line_in_six_of_ten_lines(others: int, found: bool) -> None:
     rows = stacked(

@@ -202,7 +202,7 @@ def test_the_decimal_mark_that_cells_prove(cells, milli, mark) -> None:
         ("10 A", None),
         ("x0.1 V", 0.1), ("0.1 Ah", None), ("A dc", 1.0), ("V RMS", 1.0), ("h", 3600.0), ("MIN", 60.0),
         ("x" * 17, None),
-        ("dA", 0.1),
+        ("dA", 0.1), ("°F", 5 / 9), ("DC V", 1.0), ("mADC", 1e-3),
     ],
 )  # fmt: skip
 def test_the_scale_of_a_unit(text, scale) -> None:
