@@ -239,7 +239,7 @@ def test_a_battery_that_ran_out_holds_what_it_gave(book: Logbook, by_hand_too: b
     fitted = fit_of_pack(book, crate)
     assert fitted.usable_ah == pytest.approx(kept.ah, rel=0.04)
     assert "as it stops the motor with " in pack_now(fitted).known_from or by_hand_too
-    assert "Have the cells measured" in " ".join(pack_doubts(fitted))
+    assert "Have them measured" in " ".join(pack_doubts(fitted))
     assert not features_of_mows(book)[1].whole
     edit_mow(book, 1, tags=(RAN_OUT, LAWN_DONE))
     assert features_of_mows(book)[1].whole and fit_of_pack(book, crate).usable_ah == fitted.usable_ah

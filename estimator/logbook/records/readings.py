@@ -63,7 +63,9 @@ def log_of(book: Logbook, mow_id: int, uploads: Sequence[tuple[str, bytes]] | No
     from estimator.importer.log import part_of_log
 
     record, log = mow(book, mow_id), examined_of(book, mow_id, uploads).log
-    decisions, log = record.decisions, replace(log, ran_out=RAN_OUT in record.tags)
+    decisions = record.decisions
+    if RAN_OUT in record.tags:
+        log = replace(log, ran_out=True)
     log = corrected(log, decisions[HAND]) if decisions.get(HAND) else log
     return log if decisions.get(PART) is None else part_of_log(log, *decisions[PART])
 

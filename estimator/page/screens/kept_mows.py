@@ -16,6 +16,7 @@ from estimator.answers.mow import story_of_mow
 from estimator.descriptions import DOUBTFUL, STOPPED_SHORT
 from estimator.errors import InputError
 from estimator.logbook import Logbook, examined_of, lawns, log_of, machines, mow, mows, packs
+from estimator.logbook.records.mow_values import PART
 from estimator.mends import settled
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
 from estimator.page.door.pending import all_waiting
@@ -64,9 +65,8 @@ def _one(request: Request, problem: str | None = None) -> Response:
     book, number = request.app.state.book, request.path_params["number"]
     story = story_of_mow(book, number)
     log = log_of_mow(book, number)
-    examined = examined_of(book, number) if log.spot is None else None
-    if examined is not None and examined.log is not log:  # a part of a log: the marks are of the whole
-        examined = None
+    whole = log.spot is None and PART not in story.record.decisions  # of a part, the marks are of the whole
+    examined = examined_of(book, number) if whole else None
     rest = [each for each in remembered(request, mows)[::-1] if each.id != number][:MOST_OTHERS]
     others = [(each.id, f"{each.lawn}, {day(each.started)}") for each in rest]
     beside = sent_query(request).text("beside")
