@@ -20,8 +20,8 @@ from estimator.mow import Mow
 LAWN = Lawn("apple rows", 420)
 CRATE = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 SAID = (
-    "The log ends while cutting, at 5.0 A and 52.0 V: tag the mow 'stopped short' if the lawn was not finished, "
-    "or 'ran out' if the battery stopped the motor."
+    "The log ends while cutting, at 5.0 A and 52.0 V: tag the mow 'stopped short' if the lawn was not "
+    "finished, or 'ran out' if the battery stopped the motor."
 )
 
 
