@@ -34,6 +34,8 @@ ENDS = frozenset({STOPPED_SHORT, LAWN_DONE, RAN_OUT})
 """The tags that say how a mow ended."""
 DOUBTFUL = "doubtful"
 """Tag of a mow that was kept although its readings can hardly be right: no answer rests on it."""
+TAGS_THAT_MEAN = (*sorted(ENDS), DOUBTFUL)
+"""All tags that answers act on."""
 TAGS_THAT_COUNT = (
     "'stopped short' where the lawn was not finished, "
     "'ran out' where the battery stopped the motor, "

@@ -178,8 +178,8 @@ def test_a_log_that_ends_while_cutting_is_noted_until_it_is_tagged(book: Logbook
     said = Circumstances("apple rows", started=datetime(2025, 5, 3, 9))
     note = next(note for note in add_mow(book, short, said).notes if "ends while cutting" in note)
     assert note == (
-        "The log ends while cutting, at 5.2 A: tag the mow 'stopped short' if the lawn was not finished, or "
-        "'ran out' if the battery stopped the motor."
+        "The log ends while cutting, at 5.2 A and 52.0 V: tag the mow 'stopped short' if the lawn was not "
+        "finished, or 'ran out' if the battery stopped the motor."
     )
     assert note in mow(book, 1).notes
     assert doubts_of_mow(book, 1, log_of_mow(book, 1)) == (note,)
@@ -238,7 +238,7 @@ def test_a_battery_that_ran_out_holds_what_it_gave(book: Logbook, by_hand_too: b
     edit_mow(book, 1, tags=(RAN_OUT,))
     fitted = fit_of_pack(book, crate)
     assert fitted.usable_ah == pytest.approx(kept.ah, rel=0.04)
-    assert "as it stops the motor with " in pack_now(fitted).known_from or by_hand_too
+    assert "until it stops the motor itself" in pack_now(fitted).known_from or by_hand_too
     assert "Have them measured" in " ".join(pack_doubts(fitted))
     assert not features_of_mows(book)[1].whole
     edit_mow(book, 1, tags=(RAN_OUT, LAWN_DONE))
@@ -255,3 +255,17 @@ def test_a_hand_mow_has_one_energy_wherever_it_is_shown(book: Logbook) -> None:
     raw, shown = (found(book, [mow(book, 2)])[2].energy_wh for found in (features_of_mows, figures_shown))
     assert compared is not None and compared.energy_came_wh == shown != raw
     assert mows_listed(book).energy_wh[1] == shown
+
+
+def test_a_tag_that_answers_act_on_is_known_whatever_its_capitals_and_nothing_near_it_is_taken(
+    book: Logbook,
+) -> None:
+    add_mow(book, rows((1.5, 20), (5.0, 600)), Circumstances("apple rows", tags=("Stopped Short",)))
+    assert mow(book, 1).tags == (STOPPED_SHORT,)
+    edit_mow(book, 1, tags=("RAN out", "Rear roller off"))
+    assert mow(book, 1).tags == (RAN_OUT, "Rear roller off")
+    for near, meant in (("run out", "ran out"), ("lawns done", "lawn done"), ("doubtfull", "doubtful")):
+        with pytest.raises(InputError, match=f"^tag '{near}' means nothing; write '{meant}', or a word less"):
+            edit_mow(book, 1, tags=(near,))
+    edit_mow(book, 1, tags=("rain", "sharpened", "short grass"))
+    assert mow(book, 1).tags == ("rain", "sharpened", "short grass")

@@ -156,8 +156,8 @@ def test_a_log_that_ends_while_cutting_is_shown_where_it_can_be_tagged(
     with described.visitor() as visitor:
         kept = keep(visitor, upload(visitor, log))
         assert (
-            "<p>The log ends while cutting, at 5.1 A: tag the mow 'stopped short' if the lawn was not "
-            "finished, or 'ran out' if the battery stopped the motor.</p>"
+            "<p>The log ends while cutting, at 5.1 A and 52.1 V: tag the mow 'stopped short' if the lawn was "
+            "not finished, or 'ran out' if the battery stopped the motor.</p>"
         ) in read(kept)
 
 

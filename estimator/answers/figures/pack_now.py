@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from estimator.answers.why import Part, within
+from estimator.descriptions import RAN_OUT
 
 if TYPE_CHECKING:
     from estimator.fitting.pack.fitted_pack import FittedPack
@@ -73,9 +74,10 @@ def pack_doubts(fitted: FittedPack) -> tuple[str, ...]:
         return (f"{head}{at_half}. Is it {what}? Every answer takes it for that.",)
     if fitted.stops_at > WEAK:
         return (
-            f"{fitted.name} stops the motor with {round(100 * fitted.stops_at)} % of its charge left, by "
-            "label and volts: it is worn, or one of its cells is empty before the others. Have them measured "
-            "and balanced by somebody trained in it. Every answer counts on what it gives until then.",
+            f"{fitted.name} stopped the motor with {round(100 * fitted.stops_at)} % of what label and volts "
+            "promise unused: it is worn, or one of its cells is empty before the others. Have them measured "
+            "and balanced by somebody trained in it. If a peak, heat or a plug stopped it, take the tag "
+            f"{RAN_OUT!r} off: every answer counts on what it gave until then.",
         )
     if told != "lead_acid" and curve_apart(as_fitted(fitted.rated), fitted.mean) > FAR_OFF:
         return (f"{head}{at_half}. Check its cells in series and its chemistry.",)
@@ -90,7 +92,7 @@ def pack_now(fitted: FittedPack) -> PackNow:
         # mows may have reached the cut-off, but none shows from which charge
         label += ", as no log goes from full to the cut-off"
     if fitted.stops_at > WEAK:
-        logs += f", as it stops the motor with {round(100 * fitted.stops_at)} % of its charge left"
+        logs += ", until it stops the motor itself"
     return PackNow(
         fitted.usable_ah,
         fitted.usable_std_ah,

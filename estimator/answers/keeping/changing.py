@@ -12,6 +12,7 @@ from estimator.answers.figures.mow_figures import CARE, features_of_mows
 from estimator.answers.figures.mow_log import doubts
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.second_look import check_log
+from estimator.answers.keeping.typed import the_tags
 from estimator.descriptions import Machine
 from estimator.errors import InputError
 from estimator.importer.log import part_of_log
@@ -47,6 +48,8 @@ def edit_mow(
             "notes": "\n".join((*log.notes, *doubts(log, pack))),
         }
     check_day(edits.get("started"), "start of the mow")
+    if "tags" in edits:
+        edits["tags"] = the_tags(edits["tags"])
     if edits.get("pack", before.pack) != before.pack:
         check_log(
             kept.log_of(logbook, mow), None if edits["pack"] is None else kept.pack(logbook, edits["pack"])

@@ -16,7 +16,7 @@ from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.proposal import begins_full
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.twins import twins_caution, twins_of
-from estimator.answers.keeping.typed import the_machine, the_pack_of_a_mow
+from estimator.answers.keeping.typed import the_machine, the_pack_of_a_mow, the_tags
 from estimator.answers.why import Part, Why, within
 from estimator.conversion.cautions import MEASURING, PROBES, for_pack
 from estimator.descriptions import DOUBTFUL, RAN_OUT
@@ -104,7 +104,8 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
     pack = the_pack_of_a_mow(logbook, said.pack)
     machine = the_machine(logbook, said.machine)
     found = read_with_meters(logbook, files, said.decisions, said.meters)
-    log = with_usual_volts(replace(found.log, ran_out=RAN_OUT in said.tags), pack, said.start_charge)
+    tags = the_tags(said.tags)
+    log = with_usual_volts(replace(found.log, ran_out=RAN_OUT in tags), pack, said.start_charge)
     check_date(log, said.started)
     start_charge = said.start_charge
     if start_charge is None and log.spot is None and begins_full(logbook, log, pack):
@@ -113,7 +114,7 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
     mow = Mow(
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=start_charge,
         temperature_c=said.temperature_c, started=said.started or log.started,
-        tags=tuple(dict.fromkeys((*said.tags, *((DOUBTFUL,) if log.doubts else ())))),
+        tags=tuple(dict.fromkeys((*tags, *((DOUBTFUL,) if log.doubts else ())))),
     )  # fmt: skip
     features = mow_features(mow)
     others = others_of(logbook, features)

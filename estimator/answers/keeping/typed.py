@@ -1,14 +1,16 @@
-"""Which lawn, pack or machine is meant, even where the user does not say."""
+"""Which lawn, pack, machine or tag is meant, even where the user does not say."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from difflib import get_close_matches
 from typing import TypeVar
 
-from estimator.descriptions import Lawn, Machine, Pack
+from estimator.descriptions import TAGS_THAT_MEAN, Lawn, Machine, Pack
 from estimator.errors import InputError
 from estimator.logbook import Logbook, mows
 from estimator.logbook.records import descriptions as kept
+from estimator.logbook.records.names import kept_tag
 
 Described = TypeVar("Described", Lawn, Pack, Machine)
 
@@ -55,6 +57,16 @@ def the_lawns(logbook: Logbook, names: Sequence[str] = ()) -> tuple[Lawn, ...]:
     if not lawns:
         raise InputError("no lawn is described yet", mend="describe one with its name and area")
     return lawns
+
+
+def the_tags(words: Sequence[str]) -> tuple[str, ...]:
+    """Tags as they are kept; InputError for one that is nearly a tag that answers act on."""
+    tags = tuple(kept_tag(word) for word in words)
+    for tag in tags:
+        near = get_close_matches(tag.casefold(), TAGS_THAT_MEAN, n=1, cutoff=0.8)
+        if near and tag != near[0]:
+            raise InputError(f"tag {tag!r} means nothing", mend=f"write {near[0]!r}, or a word less like it")
+    return tags
 
 
 def described_names(logbook: Logbook, kind: str) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ import typer
 
 from estimator.cli.asking import asks, changes
 from estimator.cli.options import AirTemperature, GrassSaid, HandReadings, LogbookPath, StartCharge, which
-from estimator.descriptions import TAGS_THAT_COUNT
+from estimator.descriptions import RAN_OUT, TAGS_THAT_COUNT
 
 if TYPE_CHECKING:
     from estimator.logbook import Logbook
@@ -54,7 +54,7 @@ def edit(
     blank: Annotated[
         list[str] | None,
         typer.Option(
-            "--blank", metavar="WHAT", help="Take it back: started, growth-mm, or what else was given."
+            "--blank", metavar="WHAT", help="Take it back: started, tags, growth-mm, or what else was given."
         ),
     ] = None,
     start_charge: StartCharge = None,
@@ -71,7 +71,10 @@ def edit(
     Example: mowcharge edit 30 --moisture dry --growth-mm 20
     """
     from estimator.answers.figures.mow_log import doubts_of_mow
+    from estimator.answers.figures.pack_chain import fit_of_pack
+    from estimator.answers.figures.pack_now import pack_doubts
     from estimator.answers.keeping.changing import edit_mow
+    from estimator.answers.keeping.typed import the_pack
     from estimator.answers.mow import history_of_mow
     from estimator.cli.books import asked_book
     from estimator.cli.named_files import instant
@@ -85,7 +88,7 @@ def edit(
     from estimator.written import known_word
 
     said = ("started", "start_charge", "temperature_c")
-    known = {name.replace("_", "-"): (name,) for name in (*said, *vars(grass), *WORDS)}
+    known = {name.replace("_", "-"): (name,) for name in (*said, *vars(grass), *WORDS)} | {"tags": ("tag",)}
     blanks = [known_word(name, known, "--blank").replace("-", "_") for name in blank or ()]
     hand: dict[str, float | None] = {name: None for name in blanks if name in WORDS}
     bare = {name: None for name in blanks if name in vars(grass)}
@@ -95,7 +98,7 @@ def edit(
             "lawn": lawn, "pack": pack, "machine": machine, "temperature_c": temperature_c,
             "started": instant(started),
             "start_charge": start_charge,
-            "tags": None if tag is None else tuple(tag),
+            "tags": () if "tags" in blanks else None if tag is None else tuple(tag),
             "grass": None
             if grass == GrassSaid() and not bare
             else replace(grass.grass(kept_mow(book, number).grass), **bare),
@@ -107,6 +110,8 @@ def edit(
         before = len(history(book, number))
         edit_mow(book, number, progress, **edits)
         odd = doubts_of_mow(book, number, log_of(book, number)) if hand else ()
+        if (record := kept_mow(book, number)).pack and RAN_OUT in record.tags:
+            odd += pack_doubts(fit_of_pack(book, the_pack(book, record.pack)))
         changed = [words for each in history_of_mow(book, number)[before:] for words in changed_words(each)]
     words = "; ".join(changed) or "said all this already; nothing changed"
     say(paragraph(f"mow {number}: {words}", width()), *(paragraph(each, width(), "  ") for each in odd))

@@ -20,8 +20,9 @@ from estimator.fitting.by_hand.volts_doubts import volts_doubts
 from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble, left_at_pace
-from estimator.fitting.pack.log_facts import HIGHEST_STOP, with_capacity_known
+from estimator.fitting.pack.log_facts import HIGHEST_STOP, with_capacity_known, without_stop
 from estimator.fitting.pack.pack_fit import drifted
+from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
 
@@ -30,6 +31,9 @@ Array = NDArray[np.float64]
 HABIT_STD = np.array([0.05, 0.15, 0.15])
 """The best that any number of readings can say about these logarithms, since a person and their meters err
 alike in all mows (common practice)."""
+GAVE_MORE = 1.2
+"""A mow that drew this many times what the pack gave before it stopped the motor shows that it does not stop
+there (common practice)."""
 RULED_OUT = 0.05
 """A mow that shows only that the motor ran on must rule out this share of draws to teach the pack."""
 
@@ -58,6 +62,8 @@ def learn_by_hand(
     if not has_amps(spot) or not spot.minutes or spot.minutes <= 0 or volts_doubts(spot, before):
         return before
     fitted = drifted(before)
+    if fitted.stops_at and mean_current(spot).amps * spot.minutes / 60 > GAVE_MORE * fitted.usable_ah:
+        fitted = without_stop(fitted)
     if ran_out and start_charge and fitted.chemistry != "lead_acid":
         return _run_out(fitted, weigh(spot, fitted, start_charge, temperature_c).ah / start_charge)
     lead_acid = fitted.chemistry == "lead_acid"

@@ -54,9 +54,10 @@ def end_doubts(log: Log, features: MowFeatures) -> tuple[str, ...]:
     amps = amps_at_end(log)
     if amps is None or features.ended_at_cut_off or ENDS & set(features.tags):
         return ()
+    ends = f"The log ends while cutting, at {amps:.1f} A and {log.arrays['voltage_v'][-1]:.1f} V"
     return (
-        f"The log ends while cutting, at {amps:.1f} A: tag the mow '{STOPPED_SHORT}' if the lawn was not "
-        f"finished, or '{RAN_OUT}' if the battery stopped the motor.",
+        f"{ends}: tag the mow '{STOPPED_SHORT}' if the lawn was not finished, or '{RAN_OUT}' if the battery "
+        "stopped the motor.",
     )
 
 

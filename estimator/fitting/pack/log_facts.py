@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -41,6 +42,10 @@ fact about the capacity (common practice)."""
 
 PACE_SHARE, PEAK = 0.3, 0.98
 """Share of the latest log in the usual pace; quantile of the current low-passed over 6 s that is its peak."""
+
+DISPROVED = 0.05
+"""A later log that goes further than a stop by this share of the charge shows that the battery does not stop
+there: a peak, heat or a loose plug did (common practice; a weak cell only gets weaker)."""
 
 HIGHEST_STOP, STOP_STD = 0.8, 0.05
 """The highest charge at which a battery may stop the motor because it is empty; and the relative uncertainty
@@ -141,19 +146,24 @@ def stopped_by_battery(found: LogFit) -> bool:
 def stop_after(found: LogFit, before: float) -> float:
     """The surface charge at which the battery stops the motor, after one more log; 0 where it does not.
 
-    A log that goes further without a stop shows that the battery does not stop there any more.
+    A log that goes clearly further without a stop shows that something else stopped the motor that time.
     """
     lowest = float(np.clip(found.surface.min(), 0.0, HIGHEST_STOP))
-    return lowest if stopped_by_battery(found) else min(before, lowest)
+    if stopped_by_battery(found):
+        return lowest
+    return min(before, lowest) if lowest > before - DISPROVED else 0.0
 
 
-def sure_down_to_stop(found: LogFit) -> Array:
+def sure_down_to_stop(found: LogFit, stops_at: float) -> Array:
     """The covariance of a pack's parameters after a log: where the battery stopped the motor after a known
     start, what it gives until then is known, however much its other cells hold.
+
+    stops_at : as `stop_after` says; where a stop turns out to be none, the label is all that is known
     """
     covariance = found.pack_covariance
     if not stopped_by_battery(found):
-        return covariance
+        disproved = found.fitted.stops_at > stops_at == 0.0
+        return with_capacity_known(covariance, prior.LABEL_STD) if disproved else covariance
     start_std = float(np.sqrt(found.covariance[START, START])) / max(float(found.mean[START]), 0.05)
     return with_capacity_known(
         covariance, min(start_std, float(np.sqrt(covariance[prior.CAPACITY, prior.CAPACITY])))
@@ -170,6 +180,14 @@ def with_capacity_known(covariance: Array, std: float) -> Array:
     along = covariance[prior.CAPACITY] / covariance[prior.CAPACITY, prior.CAPACITY]
     more = std**2 + STOP_STD**2 - covariance[prior.CAPACITY, prior.CAPACITY]
     return np.asarray(covariance + more * np.outer(along, along))
+
+
+def without_stop(fitted: FittedPack) -> FittedPack:
+    """The pack as if the battery had never stopped the motor: by its label again, and down to its cut-off."""
+    usable = 1.0 - charge_at_cut_off(fitted, fitted.mean)
+    capacity_ah = fitted.capacity_ah * usable / fitted.usable
+    covariance = with_capacity_known(fitted.covariance, prior.LABEL_STD)
+    return replace(fitted, stops_at=0.0, usable=usable, capacity_ah=capacity_ah, covariance=covariance)
 
 
 def pace_after(found: LogFit, after: FittedPack, before: Pace, share: float) -> Pace:

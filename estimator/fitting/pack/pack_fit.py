@@ -207,7 +207,7 @@ def posterior(found: Sequence[LogFit], day: date | None = None) -> FittedPack:
     after = assemble(
         last.fitted.rated,
         last.pack_mean,
-        sure_down_to_stop(last),
+        sure_down_to_stop(last, stops_at),
         usable=1.0 - max(charge_at_cut_off(last.fitted, last.pack_mean), stops_at),
         logs=last.fitted.logs + len(found),
         last_day=day,

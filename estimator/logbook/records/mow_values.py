@@ -12,7 +12,7 @@ from estimator.amounts import check_amount
 from estimator.descriptions import Grass
 from estimator.errors import InputError
 from estimator.logbook.records.descriptions import check_text
-from estimator.logbook.records.names import kept_name
+from estimator.logbook.records.names import kept_name, kept_tag
 from estimator.logbook.records.uploads import KeptFile
 from estimator.logbook.upkeep.checksums import canonical
 
@@ -85,7 +85,7 @@ def column_values(said: Mapping[str, Any]) -> dict[str, Any]:
         elif name in ("lawn", "pack", "machine"):
             values[name] = None if value is None else kept_name(value)
         elif name == "tags":
-            values[name] = canonical(list(dict.fromkeys(tag for tag in map(kept_name, value) if tag)))
+            values[name] = canonical(list(dict.fromkeys(tag for tag in map(kept_tag, value) if tag)))
         elif name == "decisions":
             try:
                 values[name] = canonical(dict(value))

@@ -6,6 +6,7 @@ import re
 import unicodedata
 from collections.abc import Iterable
 
+from estimator.descriptions import TAGS_THAT_MEAN
 from estimator.errors import InputError
 
 LONGEST = 100
@@ -21,6 +22,16 @@ def kept_name(name: str) -> str:
     True
     """
     return re.sub(" +", " ", unicodedata.normalize("NFC", name)).strip(" ")
+
+
+def kept_tag(tag: str) -> str:
+    """A tag as it is kept: one that answers act on is known whatever its capitals.
+
+    >>> kept_tag("Ran  out"), kept_tag("New cable")
+    ('ran out', 'New cable')
+    """
+    kept = kept_name(tag)
+    return kept.casefold() if kept.casefold() in TAGS_THAT_MEAN else kept
 
 
 def new_name(kind: str, name: str) -> str:

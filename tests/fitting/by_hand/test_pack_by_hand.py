@@ -183,3 +183,12 @@ def test_a_battery_that_ran_out_holds_what_it_gave_whatever_its_label(label_ah):
 def test_a_lead_acid_pack_cannot_run_out_by_itself():
     acid, notes = Pack("lead_acid", 24, 20.0, 42.0), SpotNotes(mean_a=10.0, minutes=30)
     assert learn_by_hand(acid, notes, 1.0, ran_out=True).stops_at == 0.0
+
+
+@pytest.mark.parametrize(("minutes", "stays"), [(33, True), (40, False)])
+def test_a_mow_by_hand_that_drew_more_shows_that_the_battery_does_not_stop_there(minutes, stays):
+    """6 Ah and it stopped; 12 A for 33 min are 6.6 Ah, a tenth more, for 40 min 8 Ah, a third more."""
+    weak = learn_by_hand(CRATE, SpotNotes(mean_a=12.0, minutes=30), 1.0, ran_out=True)
+    later = learn_by_hand(weak, SpotNotes(mean_a=12.0, minutes=minutes), 1.0)
+    assert (later.stops_at > 0.0) is stays
+    assert (later.usable_ah < 7.0) is stays

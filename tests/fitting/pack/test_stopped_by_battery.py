@@ -49,9 +49,14 @@ def test_it_stops_there_again_under_the_same_load():
 
 def test_a_log_that_went_further_shows_that_it_stops_there_no_more():
     weak = fit_pack([stopped(0.6)], RATED, [1.0])
-    mended = update_fit(weak, replace(stopped(0.9, seed=2), ran_out=False), 1.0)
-    assert weak.stops_at > 0.3 > mended.stops_at > 0.1
-    assert mended.usable_ah >= charge_used(stopped(0.9, seed=2)).ah
+    later = replace(stopped(0.9, seed=2), ran_out=False)
+    after = update_fit(weak, later, 1.0)
+    plain = update_fit(fit_pack([replace(stopped(0.6), ran_out=False)], RATED, [1.0]), later, 1.0)
+    assert weak.stops_at > 0.3 and after.stops_at == 0.0, "a peak, heat or a plug stopped it that time"
+    assert after.usable_ah == pytest.approx(plain.usable_ah, rel=0.03)
+    assert after.usable_std_ah == pytest.approx(plain.usable_std_ah, rel=0.35)
+    little = update_fit(weak, replace(stopped(0.62, seed=1), ran_out=False), 1.0)
+    assert weak.stops_at - 0.05 < little.stops_at < weak.stops_at
     assert update_fit(weak, replace(stopped(0.3, seed=2), ran_out=False), 1.0).stops_at == weak.stops_at
     assert update_fit(weak, stopped(0.5, seed=2), 1.0).stops_at > weak.stops_at
 

@@ -217,7 +217,8 @@ def down_to(fit: LogFit, surface: float, ran_out=True, met=False, chemistry="nmc
         (0.3, {}, 0.5, 0.3),
         (0.95, {}, 0.0, 0.8),  # the highest charge that may be called empty
         (-0.1, {}, 0.2, 0.0),
-        (0.3, {"ran_out": False}, 0.5, 0.3),  # it went on below
+        (0.46, {"ran_out": False}, 0.5, 0.46),  # it went on a little below
+        (0.44, {"ran_out": False}, 0.5, 0.0),  # and so far that something else stopped it
         (0.3, {"ran_out": False}, 0.2, 0.2),
         (0.3, {"met": True}, 0.0, 0.0),  # that was the cut-off
         (0.3, {"chemistry": "lead_acid"}, 0.0, 0.0),  # in which nothing stops a motor
@@ -238,7 +239,7 @@ def test_what_a_battery_gave_until_it_stopped_the_motor_is_known_by_its_start(fi
     """2 % of a half are 4 %; no less is known than before, here 7 %; its weak cell adds 5 % in any case."""
     told = down_to(but(fit, start, start_std), 0.3)
     told = replace(told, pack_covariance=NMC.covariance * (0.07**2 / NMC.covariance[0, 0]))
-    sure = sure_down_to_stop(told)
+    sure = sure_down_to_stop(told, 0.3)
     assert np.sqrt(sure[prior.CAPACITY, prior.CAPACITY]) == pytest.approx(np.hypot(known, 0.05))
     before = told.pack_covariance
     along = before[prior.CAPACITY] / before[prior.CAPACITY, prior.CAPACITY]
@@ -247,7 +248,10 @@ def test_what_a_battery_gave_until_it_stopped_the_motor_is_known_by_its_start(fi
         before - np.outer(along, along) * before[0, 0], abs=1e-12
     )
     free = down_to(but(fit, start, start_std), 0.3, ran_out=False)
-    assert sure_down_to_stop(free) is free.pack_covariance
+    assert sure_down_to_stop(free, 0.0) is free.pack_covariance
+    weak = replace(free, fitted=replace(free.fitted, stops_at=0.4))
+    assert sure_down_to_stop(weak, 0.4) is weak.pack_covariance
+    assert sure_down_to_stop(weak, 0.0)[0, 0] == pytest.approx(prior.LABEL_STD**2 + 0.05**2)
 
 
 def test_a_pack_that_stops_by_itself_leaves_at_least_what_it_stops_at():
