@@ -120,7 +120,7 @@ def in_one_line(said: Said) -> str:
         (mow.started and f"{mow.started:%Y-%m-%d %H:%M}", mow.started),
         (f"from {100 * (mow.start_charge or 0):g} %", mow.start_charge is not None),
         (grass.moisture, grass.moisture),
-        (f"{grass.growth_mm or 0:.3g} mm off", grass.growth_mm is not None),
+        (f"{grass.growth_mm or 0:.4g} mm off", grass.growth_mm is not None),
         (f"{grass.days_since_cut} days after the last cut", grass.days_since_cut is not None),
         ("minutes unknown" if spot.minutes is None else f"{spot.minutes:g} min", True),
         (f"{', '.join(amps)} A", amps),
