@@ -178,3 +178,25 @@ def test_a_clock_that_says_its_unit_or_is_too_long_for_hours_is_taken() -> None:
     assert [measured(said, "it", "min") for said in ("1 min 20", "5:30", "0:01:20")] == [
         pytest.approx(80 / 60), 5.5, pytest.approx(80 / 60),
     ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Sat 12 Sep 10:00",
+        "saturday, 12.09.2026 10:00",
+        "Sat. the 12th of Sep at 10:00",
+        "sat 2026-09-12 10 am",
+    ],
+)
+def test_a_weekday_may_stand_before_a_date(said: str) -> None:
+    assert moment(said, AT) == datetime(2026, 9, 12, 10)
+
+
+def test_a_weekday_that_contradicts_its_date_is_said() -> None:
+    with pytest.raises(InputError) as refused:
+        moment("Fri 12 Sep 10:00", AT)
+    assert str(refused.value) == (
+        "date 'Fri 12 Sep 10:00': 12 Sep 2026 is a Saturday; correct the day or the date"
+    )
+    assert moment("sat 2 pm", AT) == datetime(2026, 9, 12, 14), "a weekday alone is the last such day"
