@@ -18,7 +18,7 @@ from estimator.mends import Give, Mend
 if TYPE_CHECKING:
     from estimator.importer.log import Log
 
-_MOST_OF_RATED = 1.35  # common practice: a new pack may beat its label by a few per cent, a clamp may add ten
+MOST_OF_RATED = 1.35  # common practice: a new pack may beat its label by a few per cent, a clamp may add ten
 MOST_COUNTED = 2.5
 """How many times its label a pack may give in a log that is fitted: a load that pulses in step with the
 sampling can double the count, which the volts then show. A wrong unit is out by hundreds."""
@@ -34,7 +34,7 @@ _MOST_W_PER_M, _LEAST_W_PER_M, _WIDEST_M = 10_000.0, 20.0, 2.0
 _SHORTEST_S = 60.0  # less work than this shows no pace
 
 
-def check_log_of_pack(log: Log, pack: Pack, most_of_rated: float = _MOST_OF_RATED) -> None:
+def check_log_of_pack(log: Log, pack: Pack, most_of_rated: float = MOST_OF_RATED) -> None:
     """Raise InputError where a log cannot come from its pack; of hand readings only the volts are checked.
 
     most_of_rated : how many times its label [Ah] the pack may give in one go, as the log counts it

@@ -116,6 +116,10 @@ _WORDS_FOR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "half an": "1/2", "half a":
 _COMMA = re.compile(r"\s*[-+]?\d*,\d+\s*")
 _THOUSANDS = re.compile(r"\s*[-+]?[1-9]\d{0,2}(,\d{3})+\s*")
 _STOPWATCH = re.compile(r"(?:(\d+)(?: ?h\w* |:))?(\d+)(?: ?m\w* |:)(\d+(?:[.,]\d+)?)(?: ?s\w*)?")
+LONGEST_H = 5
+"""From here up, a clock of two fields such as 24:30 is minutes and seconds; below, it is hours and minutes in
+a file, and refused where it is typed, since it can be asked again (common practice)."""
+_RANGE = re.compile(r"[^\d]*?(?:[-–—]|\bto\b)\s*(\d+(?:[.,]\d+)?)[^\d]*")  # what follows its first number
 _BY = re.compile(r"(.*\d\D*?)\s*(?:x|×|\*|by)\s*(\d.*)")
 
 
@@ -154,6 +158,9 @@ def _amount(text: str | float, what: str, units: Mapping[str, float], bare: str,
     factors = {unit.casefold(): factor for unit, factor in units.items()}
     factor = factors.get(found[2].rstrip(".") or bare.casefold())
     if factor is None:
+        if "/" not in number and (upper_end := _RANGE.fullmatch(found[2])):
+            middle = (float(number) + float(with_point(upper_end[1], what))) / 2
+            raise InputError(f"{what} is {text!r}, a range", mend=f"give one number, such as {middle:.3g}")
         near = get_close_matches(found[2], factors, n=1)
         mend = f"did you mean {near[0]}?" if near else f"use one of {known}" if known else mend
         raise InputError(f"{what} is {text!r}: unit {found[2]!r} is not known", mend=mend)
@@ -218,11 +225,22 @@ def measured(text: str, what: str, unit: str) -> float:
     (17.0, 54.2, 30.0)
     >>> measured("6:30", "", "min"), measured("1:06:30", "", "min"), measured("0.07 kWh", "", "Wh")
     (6.5, 66.5, 70.0)
+    >>> measured("1:20", "time", "min")
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: time is '1:20', which may be 80 min or 1 min 20 s; write 80, or 1.33
     """
     if unit == "%" and str(text).strip().casefold() == "full":
         return 100.0
     if unit == "min" and (parts := _STOPWATCH.fullmatch(str(text).strip())):
         hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in parts.groups())
-        return 60 * hours + minutes + seconds / 60
+        found = 60 * hours + minutes + seconds / 60
+        if minutes < LONGEST_H and re.fullmatch(r"\d+:[0-5]\d", parts[0]):
+            long = 60 * minutes + seconds
+            raise InputError(
+                f"{what} is {text!r}, which may be {long:g} min or {minutes:g} min {seconds:g} s",
+                mend=f"write {long:g}, or {found:.3g}",
+            )
+        return found
     units = _UNITS.get(unit, {unit: 1.0})
     return _amount(text, what, units, unit, f"give a number [{unit}]" if unit else "give a number")

@@ -9,6 +9,7 @@ from estimator.errors import InputError
 
 _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct", "nov", "dec")
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_WEEKDAY = rf"({'|'.join(_WEEKDAYS)})(?:[a-z]*day|s|rs?)?"
 _CLOCK = re.compile(
     r"(?:\bat\b|t(?=\d))?\s*(?<!\d)(?P<hour>\d{1,2})(?::(?P<minute>\d\d)(?::(?P<second>\d\d))?)?"
     r"(?:\s*(?P<half>[ap])\.?m\b)?"
@@ -35,6 +36,8 @@ def moment(text: str, now: datetime | None = None) -> datetime:
     >>> at = datetime(2026, 9, 14, 18, 0)
     >>> str(moment("12 Sep 2026", at)), str(moment("yesterday at 9:30", at)), str(moment("sat 2 pm", at))
     ('2026-09-12 00:00:00', '2026-09-13 09:30:00', '2026-09-12 14:00:00')
+    >>> str(moment("Sat 12 Sep 10:00", at))
+    '2026-09-12 10:00:00'
     >>> moment("3/4/2026", at)
     Traceback (most recent call last):
     ...
@@ -54,9 +57,17 @@ def moment(text: str, now: datetime | None = None) -> datetime:
                 hour = hour % 12 + 12 * (half == "p")
             at = time(hour, minute, second)
             words = f"{words[: clock.start()]} {words[clock.end() :]}".strip() or "today"
-        return datetime.combine(_day(text, " ".join(re.findall(r"[a-z]+|\d+|[/.-]", words)), now.date()), at)
+        words = " ".join(re.findall(r"[a-z]+|\d+|[/.-]", words))
+        before = re.fullmatch(rf"{_WEEKDAY}(?: of| the| [.-])* (.*\d.*)", words)
+        found = datetime.combine(_day(text, before[2] if before else words, now.date()), at)
     except ValueError:
         raise InputError(f"date {text[:40]!r} cannot be read", mend=_DATE_MEND) from None
+    if before and _WEEKDAYS[found.weekday()] != before[1]:
+        raise InputError(
+            f"date {text[:40]!r}: {found.day} {found:%b %Y} is a {found:%A}",
+            mend="correct the day or the date",
+        )
+    return found
 
 
 def _day(text: str, words: str, today: date) -> date:
@@ -68,7 +79,7 @@ def _day(text: str, words: str, today: date) -> date:
     ago = re.fullmatch(r"(\d+) days? ago", words)
     if ago:
         return today - timedelta(days=int(ago[1]))
-    named_day = re.fullmatch(r"(?:last |on )?(mon|tue|wed|thu|fri|sat|sun)(?:[a-z]*day|s|rs?)?", words)
+    named_day = re.fullmatch(rf"(?:last |on )?{_WEEKDAY}", words)
     if named_day:
         return today - timedelta(days=(today.weekday() - _WEEKDAYS.index(named_day[1])) % 7 or 7)
     turned = re.fullmatch(r"(\d{4}) ([/.-]) (\d{1,2}) \2 (\d{1,2})", words)

@@ -76,14 +76,20 @@ def asked(said: Said, question: Question, why: str = "") -> Said:
 
 
 def asked_for_the_needed(said: Said, questions: Sequence[Question]) -> Said:
-    """Ask again for what no mow can do without."""
+    """Ask again, once, for what no mow can do without, and for what says it in another way.
+
+    Raises InputError where all of it is left blank.
+    """
     about = {each.about: each for each in questions}
-    while not tells_current(said.spot):
-        said = asked(said, about["typical"], "typical amps are missing (or mean, or volts at rest after)")
-    while not tells_minutes(said.spot):
+    why = "typical amps are missing (or mean, or volts at rest after)"
+    for name in ("typical", "mean", "minutes", "after"):
+        if not tells_current(said.spot) and not (name == "minutes" and said.spot.minutes):
+            said, why = asked(said, about[name], why), ""
+    if tells_current(said.spot) and not tells_minutes(said.spot):
         said = asked(said, about["minutes"], "the minutes of mowing are missing")
         if not tells_minutes(said.spot):  # there may be no watch: offer another way
             said = asked(said, about["after"], "without them, volts at rest after it say how long it took")
+    refuse_too_little(said.spot, "")
     return said
 
 
@@ -120,7 +126,7 @@ def in_one_line(said: Said) -> str:
         (mow.started and f"{mow.started:%Y-%m-%d %H:%M}", mow.started),
         (f"from {100 * (mow.start_charge or 0):g} %", mow.start_charge is not None),
         (grass.moisture, grass.moisture),
-        (f"{grass.growth_mm or 0:.3g} mm off", grass.growth_mm is not None),
+        (f"{grass.growth_mm or 0:.4g} mm off", grass.growth_mm is not None),
         (f"{grass.days_since_cut} days after the last cut", grass.days_since_cut is not None),
         ("minutes unknown" if spot.minutes is None else f"{spot.minutes:g} min", True),
         (f"{', '.join(amps)} A", amps),

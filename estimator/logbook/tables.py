@@ -10,8 +10,8 @@ import sqlalchemy as sa
 SCHEMA_VERSION = 3  # raised with every step of `migrations`
 PAGE_SIZE = 1024  # of SQLite files [bytes]; wastes least with uploads and figures of 2 to 20 kB
 APPLICATION_ID = 0x6D6F7763  # "mowc", tells a logbook from other SQLite files
-LOOK, LOOK_VERSION = "second look", "1"
-"""Kept in `about` once all mows were checked for what the importer doubts. Raise it when that doubts more."""
+LOOK, LOOK_VERSION = "second look", "2"
+"""Kept in `about` once all mows were checked for what can hardly be true. Raise it when that doubts more."""
 
 metadata = sa.MetaData()
 

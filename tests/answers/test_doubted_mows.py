@@ -12,7 +12,7 @@ import pytest
 from estimator.answers.charge_curve import charge_of_mow
 from estimator.answers.conversion import care_of_machine
 from estimator.answers.figures.mow_figures import features_of_mows, figures_shown
-from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
+from estimator.answers.figures.mow_log import ASIDE, doubts_of_mow, log_of_mow
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import pack_doubts, pack_now
 from estimator.answers.keeping.after_mow import after_mow
@@ -22,7 +22,7 @@ from estimator.answers.keeping.read_mow import MowFigures
 from estimator.answers.minutes import MinutesQuestion, minutes_of_files
 from estimator.answers.mow import mows_listed, story_of_mow
 from estimator.answers.plan import PlanQuestion, plan_of_day
-from estimator.descriptions import LAWN_DONE, RAN_OUT, STOPPED_SHORT, Lawn, Pack
+from estimator.descriptions import DOUBTFUL, LAWN_DONE, RAN_OUT, STOPPED_SHORT, Lawn, Pack
 from estimator.errors import InputError
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.log import SpotNotes
@@ -133,7 +133,7 @@ def test_four_numbers_are_exported(book: Logbook, tmp_path: Path) -> None:
         ),
         (
             SpotNotes(typical_a=4.4, minutes=600, rest_before_v=54),
-            "4.06 A on average for 600 min are 40.6 Ah, but crate holds 10 Ah: check amps and minutes.",
+            "4.4 A typical for 600 min are more than crate holds (10 Ah): check amps and minutes.",
         ),
         (
             SpotNotes(typical_a=4.4, minutes=20, rest_before_v=36, rest_after_v=53.5),
@@ -156,6 +156,24 @@ def test_unlikely_hand_readings_are_noted_and_kept_as_noted(
     assert words in doubts_of_mow(book, 1, log_of_mow(book, 1))
     assert kept.ah > 0
     assert kept.ah_std > 0
+    aside = spot.minutes == 600  # 40 Ah cannot be of a pack of 10 Ah; the others are only unlikely
+    assert (DOUBTFUL in mow(book, 1).tags) is (ASIDE in kept.notes) is aside
+
+
+def test_a_slip_of_the_minutes_is_set_aside_until_it_is_corrected_and_a_tag_taken_off_stays_off(
+    book: Logbook,
+) -> None:
+    """4.4 A for 220 min are 14.9 Ah from a pack of 10; for 22 min they are 1.5 Ah."""
+    for day in (3, 4):
+        by_hand(book, replace(FOUR, minutes=20 + day), day)
+    before = plan_of_day(book, PlanQuestion()).expected
+    slip = replace(FOUR, idle_a=None, minutes=220)
+    by_hand(book, slip, 10)
+    assert plan_of_day(book, PlanQuestion()).expected == before
+    assert DOUBTFUL not in edit_mow(book, 3, hand={"minutes": 22}).tags
+    assert DOUBTFUL in edit_mow(book, 3, hand={"minutes": 220}, tags=("dusty",)).tags
+    assert edit_mow(book, 3, tags=("dusty",)).tags == ("dusty",)
+    assert edit_mow(book, 3, hand={"typical_a": 4.5}).tags == ("dusty",)
 
 
 @pytest.mark.parametrize(

@@ -110,7 +110,30 @@ def test_what_no_mow_can_do_without_is_asked_again(dialogue: Dialogue) -> None:
     code, said, asked = dialogue((*blanks, "", "16.5", "22", "n"))
     assert code == 0 and "  typical amps are missing (or mean, or volts at rest after)" in said
     assert "  the minutes of mowing are missing" in said
+    assert asked[-1].startswith("Orchard, pack crate, 22 min, mean 16.5 A: keep it?")
+    code, said, asked = dialogue((*blanks, "16.5", "22", "n"))
     assert asked[-1].startswith("Orchard, pack crate, 22 min, typical 16.5 A: keep it?")
+    code, said, asked = dialogue((*blanks, "", "", "22", "52.9", "n"))
+    assert asked[-1].startswith("Orchard, pack crate, 22 min, 52.9 V: keep it?")
+
+
+@pytest.mark.parametrize(
+    ("answers", "line"),
+    [
+        (
+            ("",) * 4,
+            "no typical amps are given; give --typical-a or --mean-a, or --minutes with --rest-after-v",
+        ),
+        (("16.5", "", ""), "the minutes are not given; give --minutes, or --rest-after-v"),
+    ],
+)
+def test_who_knows_neither_that_nor_another_way_is_not_asked_for_ever(
+    dialogue: Dialogue, answers: tuple[str, ...], line: str
+) -> None:
+    code, said, _ = dialogue((*("",) * len(FULL), *answers))
+    assert code == 2 and said.endswith(f"{line}\n")
+    with open_logbook("logbook.sqlite") as book:
+        assert mows(book) == []
 
 
 def test_who_has_no_watch_is_asked_for_volts_instead(dialogue: Dialogue) -> None:

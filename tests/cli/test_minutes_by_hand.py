@@ -62,6 +62,10 @@ def test_on_a_terminal_it_asks(say: Say, monkeypatch: pytest.MonkeyPatch) -> Non
         assert told.splitlines()[0] in said
         assert list(answers) == []
     assert "orchard" in said, "the chance of the lawn that was named by how it begins"
+    blank = iter(("",) * 9)  # five questions, then the amps and three other ways to know them
+    monkeypatch.setattr("typer.prompt", lambda *_, **__: next(blank))
+    assert "no typical amps are given; give --typical-a or --mean-a" in say("minutes", code=2)
+    assert list(blank) == []
 
 
 @pytest.mark.parametrize(

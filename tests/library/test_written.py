@@ -156,3 +156,47 @@ def test_a_day_that_may_be_two() -> None:
     assert str(refused.value) == (
         "date '12/09/2026' may be 12 September or 9 December; write 12 Sep 2026 or 9 Dec 2026"
     )
+
+
+@pytest.mark.parametrize(
+    ("said", "unit", "line"),
+    [
+        ("1:20", "min", "it is '1:20', which may be 80 min or 1 min 20 s; write 80, or 1.33"),
+        ("0:45", "min", "it is '0:45', which may be 45 min or 0 min 45 s; write 45, or 0.75"),
+        ("5-7", "A", "it is '5-7', a range; give one number, such as 6"),
+        ("5,5 to 7 A", "A", "it is '5,5 to 7 A', a range; give one number, such as 6.25"),
+        ("1/4-1/2", "A", "it is '1/4-1/2': unit '-1/2' is not known; use one of A, mA"),
+    ],
+)
+def test_what_may_mean_two_numbers_is_refused(said: str, unit: str, line: str) -> None:
+    with pytest.raises(InputError) as refused:
+        measured(said, "it", unit)
+    assert str(refused.value) == line
+
+
+def test_a_clock_that_says_its_unit_or_is_too_long_for_hours_is_taken() -> None:
+    assert [measured(said, "it", "min") for said in ("1 min 20", "5:30", "0:01:20")] == [
+        pytest.approx(80 / 60), 5.5, pytest.approx(80 / 60),
+    ]  # fmt: skip
+
+
+@pytest.mark.parametrize(
+    "said",
+    [
+        "Sat 12 Sep 10:00",
+        "saturday, 12.09.2026 10:00",
+        "Sat. the 12th of Sep at 10:00",
+        "sat 2026-09-12 10 am",
+    ],
+)
+def test_a_weekday_may_stand_before_a_date(said: str) -> None:
+    assert moment(said, AT) == datetime(2026, 9, 12, 10)
+
+
+def test_a_weekday_that_contradicts_its_date_is_said() -> None:
+    with pytest.raises(InputError) as refused:
+        moment("Fri 12 Sep 10:00", AT)
+    assert str(refused.value) == (
+        "date 'Fri 12 Sep 10:00': 12 Sep 2026 is a Saturday; correct the day or the date"
+    )
+    assert moment("sat 2 pm", AT) == datetime(2026, 9, 12, 14), "a weekday alone is the last such day"

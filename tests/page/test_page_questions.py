@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from estimator.errors import InputError
-from estimator.page.door.forms import Sent
+from estimator.page.door.forms import Sent, amounts_of
 from estimator.page.questions import capacity_question, lawns_in_order, minutes_question, plan_question
 from estimator.page.showing.decisions import decisions_of
 from estimator.page.showing.words import amount, day, minutes, percent
@@ -66,6 +66,15 @@ def test_places_decide_the_order_and_lawns_without_one_come_last() -> None:
 def test_what_is_out_of_range_is_said(fields: dict[str, str], line: str) -> None:
     with pytest.raises(InputError, match=line):
         capacity_question(sent(**fields))
+
+
+def test_a_field_takes_what_the_command_line_takes_and_refuses_the_same() -> None:
+    assert amounts_of(sent(typical_a="17 A", minutes="24:30"), "typical_a", "minutes") == {
+        "typical_a": 17.0, "minutes": 24.5,
+    }  # fmt: skip
+    for said, line in (("1:20", "write 80, or 1.33"), ("1,200", "leave it out"), ("5-7", "such as 6")):
+        with pytest.raises(InputError, match=line):
+            amounts_of(sent(minutes=said), "minutes")
 
 
 def test_too_many_lawns_are_said() -> None:

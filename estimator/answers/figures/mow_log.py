@@ -6,11 +6,13 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from estimator.answers.figures.mow_figures import features_of_mows
-from estimator.descriptions import Pack
+from estimator.descriptions import DOUBTFUL, Pack
 from estimator.logbook import Logbook, log_of, mow, mows, packs
 
 LATEST = 20
 """So many mows before a log show what is usual: those of several machines may take turns."""
+
+ASIDE = f"Set aside as {DOUBTFUL}: no answer rests on this mow until its tag {DOUBTFUL!r} is taken off."
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
@@ -47,6 +49,14 @@ def doubts(
     others = tuple(others)
     unusual = *habit_doubts(features, others), *idle_doubts(features, others)
     return (*said, *unusual, *end_doubts(log, features))
+
+
+def set_aside(log: Log, pack: Pack | None) -> tuple[str, ...]:
+    """The note that a mow is set aside, where its readings can hardly be true; else none."""
+    from estimator.fitting.by_hand.spot_doubts import beyond_label
+
+    beyond = log.spot is not None and pack is not None and beyond_label(log.spot, pack)
+    return (ASIDE,) if log.doubts or beyond else ()
 
 
 def doubts_of_mow(logbook: Logbook, number: int, log: Log) -> tuple[str, ...]:

@@ -9,11 +9,11 @@ from typing import Any
 
 from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import CARE, features_of_mows
-from estimator.answers.figures.mow_log import doubts
+from estimator.answers.figures.mow_log import doubts, set_aside
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.second_look import check_log
 from estimator.answers.keeping.typed import the_tags
-from estimator.descriptions import Machine
+from estimator.descriptions import DOUBTFUL, Machine
 from estimator.errors import InputError
 from estimator.importer.log import part_of_log
 from estimator.logbook import Logbook, MowRecord
@@ -45,8 +45,12 @@ def edit_mow(
         log = with_usual_volts(log, pack, edits.get("start_charge", before.start_charge))
         edits |= {
             "decisions": others | ({HAND: changed} if changed else {}),
-            "notes": "\n".join((*log.notes, *doubts(log, pack))),
+            "notes": "\n".join((*log.notes, *doubts(log, pack), *(aside := set_aside(log, pack)))),
         }
+        was = kept.log_of(logbook, mow), None if before.pack is None else kept.pack(logbook, before.pack)
+        if bool(set_aside(*was)) != bool(aside):  # the tag comes and goes with the slip
+            tags = [tag for tag in edits.get("tags", before.tags) if tag != DOUBTFUL]
+            edits["tags"] = (*tags, *((DOUBTFUL,) if aside else ()))
     check_day(edits.get("started"), "start of the mow")
     if "tags" in edits:
         edits["tags"] = the_tags(edits["tags"])

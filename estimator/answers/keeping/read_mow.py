@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from estimator import logbook as kept
 from estimator.answers.figures.load_profile import tall_doubts
 from estimator.answers.figures.mow_figures import used_in_mow, with_habit
-from estimator.answers.figures.mow_log import doubts, others_of
+from estimator.answers.figures.mow_log import doubts, others_of, set_aside
 from estimator.answers.figures.pack_now import PackNow, pack_doubts, pack_now
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.proposal import begins_full
@@ -33,8 +33,6 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 NEW = 0  # no mow of the logbook has this number
-ASIDE = f"Set aside as {DOUBTFUL}: no answer rests on this mow until its tag {DOUBTFUL!r} is taken off."
-
 FULL = Note("Begins with a full pack, by its first volts", (Give("start_charge"), " overrules it"))
 
 
@@ -111,10 +109,11 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
     if start_charge is None and log.spot is None and begins_full(logbook, log, pack):
         start_charge = 1.0
         log = replace(log, notes=(*log.notes, FULL))
+    aside = set_aside(log, pack)
     mow = Mow(
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=start_charge,
         temperature_c=said.temperature_c, started=said.started or log.started,
-        tags=tuple(dict.fromkeys((*tags, *((DOUBTFUL,) if log.doubts else ())))),
+        tags=tuple(dict.fromkeys((*tags, *((DOUBTFUL,) if aside else ())))),
     )  # fmt: skip
     features = mow_features(mow)
     others = others_of(logbook, features)
@@ -124,7 +123,7 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
     unlikely = doubts(log, pack, features, others.values())
     if machine is None or machine.kind != "flail":
         unlikely += tall_doubts(said.grass.growth_mm, others.values())
-    log = replace(log, notes=(*log.notes, *unlikely, *((ASIDE,) if log.doubts else ())))
+    log = replace(log, notes=(*log.notes, *unlikely, *aside))
     return ReadMow(
         log, found.examined, mow, features, shown, used, found.decisions, found.learned, twins, unlikely
     )

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from estimator import logbook as kept
+from estimator.answers.figures.mow_log import set_aside
 from estimator.descriptions import DOUBTFUL, Pack
 from estimator.errors import InputError, LogbookError
 from estimator.logbook import Logbook, MowRecord
@@ -53,7 +54,7 @@ def _is_doubtful(logbook: Logbook, record: MowRecord, pack: Pack | None) -> bool
         return True
     except LogbookError:
         return False  # damaged bytes say nothing about the readings; `logbook check` finds them
-    return bool(log.doubts)
+    return bool(set_aside(log, pack))
 
 
 def check_log(log: Log, pack: Pack | None, start_charge: float | None = None) -> None:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from estimator.contradictions import MOST_OF_RATED
 from estimator.descriptions import Pack
 from estimator.fitting.by_hand.volts_doubts import volts_doubts
 from estimator.fitting.by_hand.weighing import weigh
@@ -39,13 +40,28 @@ def spot_doubts(
 
     >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39, name="crate")
     >>> spot_doubts(SpotNotes(typical_a=4.4, minutes=600, rest_before_v=54), crate)
-    ('4.06 A on average for 600 min are 40.6 Ah, but crate holds 10 Ah: check amps and minutes.',)
+    ('4.4 A typical for 600 min are more than crate holds (10 Ah): check amps and minutes.',)
     """
     said = [*_amps(spot, pack), *volts_doubts(spot, pack)]
     before, after = spot.gauge_before, spot.gauge_after
     if before is not None and after is not None and after > before:
         said.append(f"The gauge rises from {100 * before:.0f} to {100 * after:.0f} % while mowing: check it.")
     return tuple(said or _odd_one_out(weigh(spot, pack, start_charge, temperature_c).surprise))
+
+
+def beyond_label(spot: SpotNotes, pack: Pack) -> bool:
+    """Whether hand readings come to more charge than a log of the pack may: the mow is then set aside.
+
+    >>> crate = Pack(chemistry="nmc", series=13, capacity_ah=10, cut_off_v=39)
+    >>> [beyond_label(SpotNotes(mean_a=9, minutes=each), crate) for each in (89, 91)]  # 13.35 and 13.65 Ah
+    [False, True]
+    """
+    return _ah_read(spot) > MOST_OF_RATED * pack.capacity_ah
+
+
+def _ah_read(spot: SpotNotes) -> float:
+    mean = current_read(spot)
+    return 0.0 if mean is None or spot.minutes is None else mean.amps * spot.minutes / 60
 
 
 def habit_doubts(mow: MowFeatures, others: Iterable[MowFeatures]) -> tuple[str, ...]:
@@ -62,8 +78,8 @@ def habit_doubts(mow: MowFeatures, others: Iterable[MowFeatures]) -> tuple[str, 
     if abs(by) <= SURPRISE * math.sqrt(variance * (1 + 1 / len(off))):
         return ()
     return (
-        f"{mow.mean_w:.0f} W on average are much {'more' if by > 0 else 'less'} than in the other mows noted "
-        f"by hand ({min(seen_w):.0f} to {max(seen_w):.0f} W): check the amps.",
+        f"The mean power is much {'more' if by > 0 else 'less'} than in the other mows noted by hand "
+        f"({math.exp(by):.2g} times the usual): check the amps.",
     )
 
 
@@ -72,11 +88,13 @@ def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
     mean = current_read(spot)
     if mean is None:
         return said
-    if spot.minutes is not None and mean.amps * spot.minutes / 60 > OVER_RATED * pack.capacity_ah:
-        used_ah = mean.amps * spot.minutes / 60
+    if _ah_read(spot) > OVER_RATED * pack.capacity_ah:
+        # what was typed, since the charge used is weighed with all other readings and comes out differently
+        typed = [(getattr(spot, f"{name}_a"), name) for name in ("typical", "mean", "highest")]
+        amps, name = next((each for each in typed if each[0] is not None), (mean.amps, "by the charger"))
         said.append(
-            f"{mean.amps:.3g} A on average for {spot.minutes:g} min are {used_ah:.1f} Ah, but {pack.name} "
-            f"holds {pack.capacity_ah:g} Ah: check amps and minutes."
+            f"{amps:.3g} A {name} for {spot.minutes:g} min are more than {pack.name} holds "
+            f"({pack.capacity_ah:g} Ah): check amps and minutes."
         )
     limit = pack.current_limit_a
     for name, times in (("typical_a", OVER_LIMIT), ("mean_a", OVER_LIMIT), ("highest_a", OVER_LIMIT_PEAK)):

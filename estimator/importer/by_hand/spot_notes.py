@@ -13,6 +13,7 @@ from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import Log, MeterError, SpotNotes
 from estimator.importer.table.quantities import plain
+from estimator.written import LONGEST_H
 
 UNNOTED_MINUTES = 30.0
 """Minutes of a mow that was not timed, until its pack says more (common practice)."""
@@ -68,15 +69,13 @@ _NUMBER = re.compile(
     _ABOUT + r"([+-]?\d+(?:[.,]\d+)?)(?:\s*(?:[-–]|to|bis|à)\s*(\d+(?:[.,]\d+)?))?\s*([a-zA-Z%µ]*)"
 )
 _CLOCK = re.compile(_ABOUT + r"(\d+)\s*(:|h[^\W\d]*\.?)\s*(\d{1,2})(?::(\d\d))?\s*(?:m\w*\.?|h)?\s*")
-_LONGEST_H = 5
-"""A clock of two fields counts hours and minutes up to here, minutes and seconds beyond (common practice)."""
 
 
 def _value(field_name: str, text: str, label: str, file: str | None, row: int) -> float:
     clock = _CLOCK.fullmatch(text)
     if field_name == "minutes" and clock:
         a, b, c = (int(clock.group(k) or 0) for k in (1, 3, 4))
-        in_hours = clock.group(4) or clock.group(2) != ":" or a < _LONGEST_H
+        in_hours = clock.group(4) or clock.group(2) != ":" or a < LONGEST_H
         return a * 60 + b + c / 60 if in_hours else a + b / 60
     bars = re.match(r"^\s*(\d{1,2})\s*/\s*(\d{1,2})\b", text)
     if field_name.startswith("gauge") and bars and int(bars.group(2)) > 0:

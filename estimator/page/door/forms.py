@@ -15,6 +15,7 @@ from starlette.responses import Response
 from estimator.amounts import AMOUNTS, check_amount, from_percent
 from estimator.errors import InputError
 from estimator.page.showing.rendering import visitor_of
+from estimator.written import measured, with_point
 
 MOST_FIELDS = 200
 """More fields than any form of the page has; bounds the work of one request."""
@@ -91,8 +92,8 @@ def takes_form(handler: Callable[[Request, Sent], Response]) -> Endpoint:
     return endpoint
 
 
-def number_of(sent: Sent, name: str, what: str) -> float | None:
-    """A number from a field, which may have a decimal comma; None where it is blank.
+def number_of(sent: Sent, name: str, what: str, unit: str = "") -> float | None:
+    """A number from a field, which may have a decimal comma or its unit; None where it is blank.
 
     >>> number_of(Sent({"growth_mm": " 2,5"}, {}), "growth_mm", "growth")
     2.5
@@ -101,9 +102,9 @@ def number_of(sent: Sent, name: str, what: str) -> float | None:
     if not text:
         return None
     try:
-        found = float(text.replace(",", ".")) if len(text) <= 40 else float("nan")
+        found = float(with_point(text, what)) if len(text) <= 40 else float("nan")
     except ValueError:
-        found = float("nan")
+        found = measured(text, what, unit)
     if found != found or abs(found) == float("inf"):
         raise InputError(f"{what} is {text[:40]!r}", mend="give a number")
     return found
@@ -116,8 +117,9 @@ def amount_of(sent: Sent, name: str) -> float | None:
     0.95
     """
     amount = AMOUNTS[name]
-    value = number_of(sent, name, amount.words)
-    if value is not None and amount.share and sent.percent:
+    percent = amount.share and sent.percent
+    value = number_of(sent, name, amount.words, "%" if percent else amount.unit)
+    if value is not None and percent:
         value = from_percent(name, value)
     check_amount(name, value)
     return value

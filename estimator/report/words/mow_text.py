@@ -70,11 +70,11 @@ def grass_words(mow: MowRecord) -> str:
     """The grass in a few words, such as "damp, 25 mm".
 
     >>> from estimator.descriptions import Grass
-    >>> [grass_words(MowRecord(1, "bank", each)) for each in (Grass("damp", 25), Grass(None, None, 9))]
-    ['damp, 25 mm', 'after 9 days']
+    >>> [grass_words(MowRecord(1, "bank", each)) for each in (Grass("damp", 2000), Grass(None, None, 9))]
+    ['damp, 2000 mm', 'after 9 days']
     """
     grass = mow.grass
-    growth = None if grass.growth_mm is None else f"{grass.growth_mm:.3g} mm"
+    growth = None if grass.growth_mm is None else f"{grass.growth_mm:.4g} mm"
     days = None if grass.days_since_cut is None else f"after {grass.days_since_cut:g} days"
     return ", ".join(filter(None, [grass.moisture, growth, days]))
 

@@ -36,7 +36,7 @@ def said(pack: Pack = CRATE, **readings: float) -> tuple[str, ...]:
         ({"highest_a": 46}, "Highest amps are 46, over the limit of 30 A of crate: check them."),
         (
             {"minutes": 600},
-            "A on average for 600 min are 40.6 Ah, but crate holds 10 Ah: check amps and minutes.",
+            "4.4 A typical for 600 min are more than crate holds (10 Ah): check amps and minutes.",
         ),
         (
             {"rest_before_v": 36},
@@ -144,7 +144,10 @@ def test_amps_that_a_person_never_read_before_are_called_odd_and_others_are_not(
 
     before = [features(amps) for amps in (12.5, 12.8, 12.6, 13.0)]
     (said,) = habit_doubts(features(21.7), before)
-    assert " W on average are much more than in the other mows noted by hand (" in said
+    assert said == (
+        "The mean power is much more than in the other mows noted by hand (1.7 times the usual): "
+        "check the amps."
+    )
     assert "much less" in habit_doubts(features(6.0), before)[0]
     assert habit_doubts(features(15.0), before) == habit_doubts(features(21.7), before[:2]) == ()
     assert habit_doubts(features(21.7, machine="flail"), before) == ()
