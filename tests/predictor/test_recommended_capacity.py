@@ -224,7 +224,6 @@ def test_mows_in_the_cold_say_what_cold_costs(season):
 
 
 def test_one_measurement_is_named_with_what_it_would_save(usual):
-    assert usual.saving.part in [one.name for one in usual.parts]
     assert 0 < usual.saving.ah < usual.capacity_ah / 2
     assert usual.saving.measure
     shares = [one.share for one in usual.doubts]

@@ -79,23 +79,12 @@ class MarginPart:
 class Saving:
     """The one measurement that would shrink the recommended capacity most, or a lower cut-off.
 
-    part : the part of the margin that shrinks; measure : what to do; ah : about how much that saves [Ah]
+    measure : what to do; ah : about how much that saves [Ah], mostly of several parts: peaks that are better
+    known shrink both sag and current limit, a lower cut-off both sag and cold
     """
 
-    part: str
     measure: str
     ah: float
-
-
-_PART_OF = {
-    "resistance": "sag",
-    "sag of a pack that is nearly empty": "sag",
-    "rise of the resistance in the cold": "cold",
-    "warming of the pack": "cold",
-    "peaks": "sag",
-    "grass": "day-to-day variation",
-}
-"""The part of the margin that a cause belongs to; all other causes belong to the doubt."""
 
 
 def margin_parts(levels: Sequence[float], names: Sequence[tuple[str, str]]) -> tuple[MarginPart, ...]:
@@ -145,7 +134,7 @@ def saved_by_cut_off(
         return None
     cell_v = lower_v / series
     measure = f"A cut-off of {lower_v:.1f} V ({cell_v:g} V a cell), where the battery's maker allows it"
-    return Saving("sag", measure, share * capacity_ah)
+    return Saving(measure, share * capacity_ah)
 
 
 def best_saving(limit: Assured, doubts: Sequence[Doubt], sure: float, label_ah: float) -> Saving | None:
@@ -157,8 +146,7 @@ def best_saving(limit: Assured, doubts: Sequence[Doubt], sure: float, label_ah: 
     best = max((one for one in doubts if one.measure), key=lambda one: one.share, default=None)
     if best is None:
         return None
-    part = _PART_OF.get(best.cause, "doubt")
-    std = limit.days_std if part == "day-to-day variation" else limit.lasting_std
+    std = limit.days_std if best.cause == "grass" else limit.lasting_std
     taken = NARROWED * best.share * (limit.lasting_std**2 + limit.days_std**2)
     less = NormalDist().inv_cdf(sure) * (std - math.sqrt(max(std**2 - taken, 0.0)))
-    return Saving(part, best.measure, label_ah * limit.need * (1.0 - math.exp(-less)))
+    return Saving(best.measure, label_ah * limit.need * (1.0 - math.exp(-less)))
