@@ -37,8 +37,8 @@ def test_a_figure_that_is_not_known_is_unknown() -> None:
 
 @pytest.mark.parametrize(("gap_min", "filled"), [(5, True), (15, False)])
 def test_a_figure_that_fills_in_unread_minutes_says_so(tmp_path: Path, gap_min: int, filled: bool) -> None:
-    """10 minutes at 10 A (9 to 11) and 40 V are 66.7 Wh, on 400 m² .167 Wh/m²; with five unread minutes more .250. More
-    unread than read is taken for a break. Once seen: "129 Wh; 0.327 Wh/m²" on a lawn of 550 m²."""
+    """10 minutes at 10 A (9 to 11) and 40 V are 66.7 Wh, on 400 m² .167 Wh/m²; with five unread minutes more
+    .250. More unread than read is taken for a break. Once seen: "129 Wh; 0.327 Wh/m²" on a lawn of 550 m²."""
     seconds = [*range(301), *range(300 + 60 * gap_min, 601 + 60 * gap_min)]
     rows = "".join(f"{second},{9 + second * 7 % 11 * 0.2:.1f},40\n" for second in seconds)
     with open_logbook(tmp_path / "own.sqlite") as logbook:
