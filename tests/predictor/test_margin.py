@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 
-import numpy as np
 import pytest
 
 from estimator.predictor.narrowing import Doubt
@@ -42,8 +41,7 @@ def test_no_measurement_saves_more_than_all_of_its_part() -> None:
 
 
 def test_a_lower_cut_off_is_named_where_it_saves_a_tenth():
-    needs = np.linspace(1.0, 2.0, 101)
-    saved = saved_by_cut_off(40.0, needs, 0.85 * needs, 0.95, 20.04, 12)
+    saved = saved_by_cut_off(40.0, 0.15, 20.04, 12)
     assert saved is not None and round(saved.ah, 6) == 6.0
     assert saved.measure == "A cut-off of 20.0 V (1.67 V a cell), where the battery's maker allows it"
-    assert saved_by_cut_off(40.0, needs, 0.91 * needs, 0.95, 20.04, 12) is None
+    assert saved_by_cut_off(40.0, 0.09, 20.04, 12) is None

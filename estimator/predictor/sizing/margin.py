@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.predictor.narrowing import NARROWED, Doubt
+from estimator.predictor.sizing.need import EndOfLifeNeeds
 
 Array = NDArray[np.float64]
 
@@ -122,14 +123,16 @@ def part_names(
     )
 
 
-def saved_by_cut_off(
-    capacity_ah: float, needs: Array, eased: Array, sure: float, lower_v: float, series: int
-) -> Saving | None:
-    """How much of a pack [Ah] a lower cut-off [V] would save; None for less than a tenth of it.
+def enough_for(need: EndOfLifeNeeds, days: Array, sure: float) -> float:
+    """How many times a pack is enough at the end of its life; `days` as in `assured`.
 
-    needs, eased : how many times a pack (n,) drawn days need, with the present cut-off and with the lower one
+    A limit stops single days: peaks are drawn with all that is not known about them, which counts once.
     """
-    share = 1.0 - float(np.quantile(eased, sure) / np.quantile(needs, sure))
+    return max(assured(need.cold, days, sure).need, float(np.quantile(need.limited, sure)))
+
+
+def saved_by_cut_off(capacity_ah: float, share: float, lower_v: float, series: int) -> Saving | None:
+    """How much of a pack [Ah] a lower cut-off [V] that saves this share would save; None under a tenth."""
     if share < LEAST_SAVED:
         return None
     cell_v = lower_v / series
