@@ -22,7 +22,7 @@ from estimator.answers.describe import all_described
 from estimator.answers.figures.load_profile import profile_of
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.pack_chain import fit_of_pack, steps_of_pack
-from estimator.answers.keeping.typed import the_pack_of_a_mow
+from estimator.answers.keeping.typed import the_lawn, the_pack_of_a_mow
 from estimator.answers.looking_back.compare import CompareQuestion, groups_compared
 from estimator.answers.looking_back.pack_life import pack_life
 from estimator.answers.looking_back.seasons import seasons_compared
@@ -31,6 +31,7 @@ from estimator.answers.minutes import MinutesQuestion, minutes_of_files
 from estimator.answers.mow import story_of_mow
 from estimator.answers.plan import PlanQuestion, plan_of_day
 from estimator.answers.why import as_plain
+from estimator.cli.named_files import as_option
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
 from estimator.logbook import (
@@ -44,6 +45,7 @@ from estimator.logbook import (
     pack,
     remove_mow,
 )
+from estimator.page.showing.decision_fields import labelled
 from estimator.predictor.lawns.day import ChargingPause
 from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 
@@ -348,9 +350,10 @@ def test_a_pack_that_is_only_described_makes_no_question_want_a_pack(orchard: Lo
     for record in mows(orchard, pack="old box"):
         remove_mow(orchard, record.id)
     assert plan_of_day(orchard, PlanQuestion()).pack == CRATE
-    line = "no pack is named; green crate, old box may have done this mow: name the one that did"
-    with pytest.raises(InputError, match=line):
+    line = "no pack is named; green crate, old box may have done this mow: name the one that did with {}"
+    with pytest.raises(InputError, match=line.format("pack")) as refused:
         the_pack_of_a_mow(orchard)
+    assert refused.value.said(as_option) == line.format("--pack")
 
 
 def test_which_pack_and_machine_are_meant(orchard: Logbook) -> None:
@@ -358,8 +361,13 @@ def test_which_pack_and_machine_are_meant(orchard: Logbook) -> None:
         plan_of_day(orchard, PlanQuestion())
     assert conversion.motor_of_mows(orchard).figures.loading is not None
     keep_machine(orchard, Machine("second mower"))
-    with pytest.raises(InputError, match="no machine is named; name one of cylinder mower, second mower"):
+    line = "no machine is named; name one of cylinder mower, second mower with {}"
+    with pytest.raises(InputError, match=line.format("machine")) as refused:
         conversion.motor_of_mows(orchard)
+    assert refused.value.said(as_option) == line.format("--machine")
+    assert refused.value.said(labelled) == line.format("“Machine”")
+    with pytest.raises(InputError, match=r"no lawn is named; name one of .* with lawn"):
+        the_lawn(orchard)
     with pytest.raises(InputError, match="there are no mows with second mower; add one first"):
         conversion.motor_of_mows(orchard, machine="second mower", rated_w=1000.0)
 

@@ -220,7 +220,7 @@ BAD = {
     "time going back": (("add", "time_goes_back.csv", "--lawn", "apple rows", *CRATE), "time_goes_back.csv, row 202"),  # noqa: E501
     "unknown lawn": (("add", "2024-06-08a.csv", "--lawn", "apple row", *CRATE), "did you mean 'apple rows'?"),
     "the same file twice": (("add", "2024-04-13a.csv", "--lawn", "apple rows", *CRATE), "is already in the logbook as mow 1"),  # noqa: E501
-    "which pack": (("plan",), "no pack is named; name one of green crate, old box"),
+    "which pack": (("plan",), "no pack is named; name one of green crate, old box with --pack"),
     "unknown command": (("pland",), "there is no command 'pland'; did you mean 'plan'?"),
     "unknown part": (("logbook", "bakup"), "there is no command 'bakup'; did you mean 'backup'?"),
     "no number in a range": (("plan", *CRATE, "--temperature-c", "nan"), "--temperature-c"),

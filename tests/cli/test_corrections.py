@@ -119,6 +119,10 @@ def test_one_log_over_two_lawns(two: Say) -> None:
         "--started", "2025-05-01T12:30", "--tag", "stopped short",
     )  # fmt: skip
     assert said.startswith("Mow 1 on orchard and verge kept.\n")
+    with open_logbook("logbook.sqlite") as book:
+        area_m2 = sum(each.area_m2 for each in lawns(book))
+    energy, per_area = (float(re.search(rf"([\d.]+) {unit}", said)[1]) for unit in ("Wh,", "Wh/m²"))  # type: ignore[index]
+    assert per_area == pytest.approx(energy / area_m2, rel=0.02), "of both lawns"
     parts = r"mow 1 on orchard \(10 min, \d+ Wh\), mow 2 on verge \(5 min, \d+ Wh\)"
     assert re.search(rf"Now split: one log, 2 mows: {parts}\.\n$", said)
     with open_logbook("logbook.sqlite") as book:

@@ -201,10 +201,11 @@ CRATE = "describe pack crate --chemistry lithium --capacity-ah 5"
 
 
 def test_what_is_known_of_a_pack_is_said_back(say: Say) -> None:
-    done = say(*CRATE.split(), "--volts", "36", "--first-year", "2022")
+    done = say(*CRATE.split(), "--volts", "36", "--first-year", "2022", "--current-limit-a", "30")
     first, *notes = done.stdout.partition("!")[0].splitlines()
     assert first == (
-        "pack crate: 10 lithium cells in series, charged to 42.0 V, 5 Ah, cut-off 30 V, in use since 2022"
+        "pack crate: 10 lithium cells in series, charged to 42.0 V, 5 Ah, cut-off 30 V, current limit 30 A, "
+        "in use since 2022"
     )
     assert "give --series if it is not charged to these volts" in " ".join(" ".join(notes).split())
     done = say(*CRATE.split(), "--series", "10", "--cut-off-v", "30")

@@ -55,6 +55,7 @@ ANSWERS = (
     ("/capacity?pack=green+crate&lawn=apple+rows&sure=90&sizes_ah=8+10+12", "What the margin is made of"),
     ("/seasons?pack=green+crate", "Discharge curves of green crate"),
     ("/life?pack=green+crate&lawn=apple+rows", "for apple rows on one charge"),
+    ("/life?pack=green+crate&lawn=apple+rows", "as far as its charge goes"),
     ("/compare?changed_on=2025-01-01", "Energy per area"),
     ("/compare?changed_on=2025-01-01&only_lawn=apple+rows", "before 1 January 2025"),
     ("/record", "Bands that held"),

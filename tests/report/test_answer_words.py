@@ -19,6 +19,7 @@ from estimator.report.words.answer_text import (
     causes_words,
     certainty,
     in_use_words,
+    limit_words,
     plan_text,
     saving_words,
     to_buy,
@@ -69,11 +70,23 @@ def test_a_certainty_is_never_rounded_up_to_certain(share: float, words: str) ->
     assert f"for {words} certainty" in to_buy(answer(sure=share))
 
 
-def test_what_one_measurement_would_save_is_said_with_its_part() -> None:
-    saving = Saving("sag", "Read volts and amps once at full load.", 3.04)
+def test_what_one_measurement_would_save_is_said_of_the_whole() -> None:
+    """Once seen: "2.8 Ah of the sag" above a sag of 2.47 Ah, as peaks shrink the current limit's part too."""
+    saving = Saving("Read volts and amps once at full load.", 3.04)
     said = saving_words(saving)
-    assert said == "Read volts and amps once at full load: that would likely save about 3.0 Ah of the sag."
-    assert saving_words(Saving("sag", "Read.", 0.01)) == ""
+    assert said == "Read volts and amps once at full load: that would likely save about 3.0 Ah of the whole."
+    assert saving_words(Saving("Read.", 0.01)) == ""
+
+
+@pytest.mark.parametrize(
+    ("ah", "said"), [(3.0, ""), (4.0, "4.0 Ah of it only keep the current under its limit")]
+)
+def test_what_a_higher_current_limit_would_save_is_said_from_a_tenth_on(ah: float, said: str) -> None:
+    """Of 31.9 Ah; once seen: +5.01 of 12.6 Ah for the current limit, and nothing said of it."""
+    limited = answer(parts=(MarginPart("mean need", 31.9 - ah, "n"), MarginPart("current limit", ah, "c")))
+    assert limit_words(limited).partition(":")[0] == said
+    assert limit_words(limited) in " ".join(capacity_text(limited, 78).split())
+    assert limit_words(answer()) == ""
 
 
 def test_a_pack_that_does_the_lawns_today_is_said_to_and_another_is_not() -> None:
@@ -95,7 +108,7 @@ def test_the_two_largest_causes_are_said_and_no_small_one() -> None:
 
 
 def test_the_same_advice_is_not_given_twice() -> None:
-    doubts, saving = (Doubt("grass", 0.5, "Say how wet it is."),), Saving("doubt", "Say how wet it is.", 2.0)
+    doubts, saving = (Doubt("grass", 0.5, "Say how wet it is."),), Saving("Say how wet it is.", 2.0)
     text = " ".join(capacity_text(answer(doubts=doubts, saving=saving), 78).split())
     assert text.count("how wet it is") == 1 and "mainly from grass (50 %)." in text
 

@@ -6,6 +6,7 @@ import itertools
 import subprocess
 import sys
 from collections.abc import Callable
+from dataclasses import replace
 from html import escape
 from pathlib import Path
 from typing import Any
@@ -34,7 +35,7 @@ from estimator.report.pictures.season_pictures import (
     seasons_picture,
 )
 from estimator.report.pictures.style import PALETTE, write_picture
-from estimator.report.words.season_text import pack_life_text
+from estimator.report.words.season_text import charge_alone_words, pack_life_text
 
 CRATE = "green crate"
 
@@ -100,6 +101,8 @@ def test_what_the_legend_lists_can_be_seen(book: Logbook, lawns: tuple[str, ...]
     assert low < answer.pack_now.usable_share * answer.forecast.needed_ah < high
     text = pack_life_text(answer, 72)
     assert answer.pack_now.said in " ".join(text.split())
+    assert "as far as its charge goes: peaks over its 25 A are left out" in " ".join(text.split())
+    assert charge_alone_words(replace(answer, current_limit_a=None)) == ""
     assert ("the pack holds less" in text.replace("\n", " ")) is (len(lawns) == 4) and (
         answer.forecast.odds_now < 0.9
     ) is (len(lawns) == 4)

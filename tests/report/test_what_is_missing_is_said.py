@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
 
@@ -9,18 +10,20 @@ import numpy as np
 import pytest
 
 from estimator.answers.conversion import ConversionAnswer
-from estimator.answers.mow import MowsListed
+from estimator.answers.keeping.keep import Circumstances, add_mow
+from estimator.answers.mow import MowsListed, story_of_mow
 from estimator.answers.why import Why
 from estimator.conversion.bands import Band
 from estimator.conversion.current_limits import Limit, current_limits
 from estimator.conversion.load_trace import LoadTrace
 from estimator.conversion.running_cost import Petrol, running_cost
-from estimator.descriptions import Grass, Pack
+from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.fitting.pack.pack_fit import fit_pack
+from estimator.logbook import keep_lawn, keep_pack, open_logbook
 from estimator.predictor.narrowing import doubts_by_cause
 from estimator.report.words.conversion_text import care_text, cost_text, ends, limits_text
-from estimator.report.words.mow_text import mow_list_text
+from estimator.report.words.mow_text import mow_figures_text, mow_list_text, story_text
 from estimator.report.words.season_text import compare_text, seasons_text
 
 
@@ -30,6 +33,22 @@ def test_an_empty_logbook_has_no_mows() -> None:
 
 def test_a_figure_that_is_not_known_is_unknown() -> None:
     assert ends(None, "min") == "unknown"
+
+
+@pytest.mark.parametrize(("gap_min", "filled"), [(5, True), (15, False)])
+def test_a_figure_that_fills_in_unread_minutes_says_so(tmp_path: Path, gap_min: int, filled: bool) -> None:
+    """10 minutes at 10 A (9 to 11) and 40 V are 66.7 Wh, on 400 m² .167 Wh/m²; with five unread minutes more
+    .250. More unread than read is taken for a break. Once seen: "129 Wh; 0.327 Wh/m²" on a lawn of 550 m²."""
+    seconds = [*range(301), *range(300 + 60 * gap_min, 601 + 60 * gap_min)]
+    rows = "".join(f"{second},{9 + second * 7 % 11 * 0.2:.1f},40\n" for second in seconds)
+    with open_logbook(tmp_path / "own.sqlite") as logbook:
+        keep_lawn(logbook, Lawn("strip", 400))
+        keep_pack(logbook, Pack("nmc", 11, 10.0, 30.0, name="crate"))
+        said = Circumstances("strip")
+        kept = add_mow(logbook, [("a.csv", f"time [s],current [A],voltage [V]\n{rows}".encode())], said)
+        texts = mow_figures_text(kept, 98), story_text(story_of_mow(logbook, 1), 98)
+    for text in texts:
+        assert ("0.250 Wh/m², the unread minutes filled in" if filled else "0.167 Wh/m²\n") in text
 
 
 def test_one_season_without_a_known_start_says_both() -> None:

@@ -11,6 +11,7 @@ from estimator.errors import InputError
 from estimator.logbook import Logbook, mows
 from estimator.logbook.records import descriptions as kept
 from estimator.logbook.records.names import kept_tag
+from estimator.mends import Give
 
 Described = TypeVar("Described", Lawn, Pack, Machine)
 
@@ -30,7 +31,7 @@ def the_pack(logbook: Logbook, name: str | None = None) -> Pack:
 
 def the_pack_of_a_mow(logbook: Logbook, name: str | None = None) -> Pack:
     """As `the_pack`, for a mow to be kept: packs that never mowed count too, as it may be their first mow."""
-    which = "{} may have done this mow: name the one that did"
+    which = "{} may have done this mow: name the one that did with "
     return kept.pack(logbook, name) if name is not None else _the_only(kept.packs(logbook), "pack", which)
 
 
@@ -80,9 +81,10 @@ def described_names(logbook: Logbook, kind: str) -> tuple[str, ...]:
     return tuple(each.name for each in kept.machines(logbook))
 
 
-def _the_only(found: Sequence[Described], kind: str, mend: str = "name one of {}") -> Described:
+def _the_only(found: Sequence[Described], kind: str, mend: str = "name one of {} with ") -> Described:
     if not found:
         raise InputError(f"no {kind} is described yet", mend=f"describe the {kind} first")
     if len(found) > 1:
-        raise InputError(f"no {kind} is named", mend=mend.format(", ".join(each.name for each in found)))
+        names = ", ".join(each.name for each in found)
+        raise InputError(f"no {kind} is named", mend=(mend.format(names), Give(kind)))
     return found[0]

@@ -29,6 +29,7 @@ class PackLifeAnswer:
         capacity, and its own uncertainty; scale_std : relative standard uncertainty that all of them share
     pack_now : what the pack holds now; people see capacities times its `usable_share`
     forecast : the capacity that the lawns need, how it will fade, and the odds of finishing at each mow
+    current_limit_a [A] : of the pack, if any, which these odds leave out: no capacity helps against it
     """
 
     pack: str
@@ -39,6 +40,7 @@ class PackLifeAnswer:
     mows: int
     pack_now: PackNow
     forecast: FinishForecast
+    current_limit_a: float | None
     why: Why
 
 
@@ -84,6 +86,7 @@ def pack_life(
         mows=count,
         pack_now=now,
         forecast=found,
+        current_limit_a=chosen.current_limit_a,
         why=Why(
             parts=(
                 *now.parts(),

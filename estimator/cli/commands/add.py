@@ -72,7 +72,7 @@ def add(
             figures = replace(
                 figures,
                 lawn=" and ".join(each.name for each in mown),
-                wh_per_m2=figures.wh / whole_m2,
+                wh_per_m2=figures.wh_per_m2 * mown[0].area_m2 / whole_m2,
             )
     if looked is not None and picture is not None:
         from estimator.report.pictures.log_picture import log_picture

@@ -96,7 +96,8 @@ def pack(
         keep_pack(book, described)
     lead_acid = described.chemistry == "lead_acid"
     count, holds_ah, year = described.series, described.capacity_ah, described.first_year
-    since = f", in use since {year:.0f}" if year else ""
+    limit = f", current limit {described.current_limit_a:g} A" if described.current_limit_a else ""
+    since = f"{limit}, in use since {year:.0f}" if year else limit
     typer.echo(f"pack {name}: {described.cells}, {holds_ah:g} Ah, cut-off {described.cut_off_v:g} V{since}")
     notes = {
         "the number of cells is the usual one for such a label; give --series if it is not charged to these "

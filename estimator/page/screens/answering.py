@@ -29,7 +29,13 @@ from estimator.page.showing.rendering import go_to, pack_links, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.answer_pictures import margin_picture, minutes_picture
 from estimator.report.pictures.picture import page_picture
-from estimator.report.words.answer_text import causes_words, in_use_words, saving_words, stopped_words
+from estimator.report.words.answer_text import (
+    causes_words,
+    in_use_words,
+    limit_words,
+    saving_words,
+    stopped_words,
+)
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -107,6 +113,7 @@ def _capacity(request: Request) -> Response:
         capacity_question,
         margin_picture,
         saving=saving_words,
+        limit=limit_words,
         in_use=in_use_words,
     )
 

@@ -38,6 +38,7 @@ from estimator.report.pictures.season_pictures import (
 )
 from estimator.report.printable import STYLE_SOURCE, mow_report, printable
 from estimator.report.sections import sections_of
+from estimator.report.words.season_text import charge_alone_words
 from estimator.written_days import moment
 
 
@@ -59,7 +60,10 @@ def _life(request: Request) -> Response:
         return remembered(request, pack_life, lawns_in_order(sent), pack, grass_of(sent), sure)
 
     is_asked = mow_count(request.app.state.book)
-    return answer_page(request, "life.html", sent, ask if is_asked else None, pack_life_picture)
+    return answer_page(
+        request, "life.html", sent, ask if is_asked else None, pack_life_picture,
+        charge_alone=charge_alone_words,
+    )  # fmt: skip
 
 
 def _compare(request: Request) -> Response:

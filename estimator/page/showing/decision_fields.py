@@ -56,7 +56,10 @@ TOUCHED = (
 """What the user can say that a column of a refused table holds, with its unit where that is needed."""
 
 
-_LABELS = {"started": "Began", "start_charge": "Charge at the start, %", "series": "Cells in series"}
+_LABELS = {
+    "started": "Began", "start_charge": "Charge at the start, %", "series": "Cells in series",
+    "lawn": "Lawn", "pack": "Pack", "machine": "Machine",
+}  # fmt: skip
 """Labels of other fields that a mend can ask for."""
 
 

@@ -19,6 +19,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.predictor.narrowing import NARROWED, Doubt
+from estimator.predictor.sizing.need import EndOfLifeNeeds
 
 Array = NDArray[np.float64]
 
@@ -79,23 +80,12 @@ class MarginPart:
 class Saving:
     """The one measurement that would shrink the recommended capacity most, or a lower cut-off.
 
-    part : the part of the margin that shrinks; measure : what to do; ah : about how much that saves [Ah]
+    measure : what to do; ah : about how much that saves [Ah], mostly of several parts: peaks that are better
+    known shrink both sag and current limit, a lower cut-off both sag and cold
     """
 
-    part: str
     measure: str
     ah: float
-
-
-_PART_OF = {
-    "resistance": "sag",
-    "sag of a pack that is nearly empty": "sag",
-    "rise of the resistance in the cold": "cold",
-    "warming of the pack": "cold",
-    "peaks": "sag",
-    "grass": "day-to-day variation",
-}
-"""The part of the margin that a cause belongs to; all other causes belong to the doubt."""
 
 
 def margin_parts(levels: Sequence[float], names: Sequence[tuple[str, str]]) -> tuple[MarginPart, ...]:
@@ -133,19 +123,21 @@ def part_names(
     )
 
 
-def saved_by_cut_off(
-    capacity_ah: float, needs: Array, eased: Array, sure: float, lower_v: float, series: int
-) -> Saving | None:
-    """How much of a pack [Ah] a lower cut-off [V] would save; None for less than a tenth of it.
+def enough_for(need: EndOfLifeNeeds, days: Array, sure: float) -> float:
+    """How many times a pack is enough at the end of its life; `days` as in `assured`.
 
-    needs, eased : how many times a pack (n,) drawn days need, with the present cut-off and with the lower one
+    A limit stops single days: peaks are drawn with all that is not known about them, which counts once.
     """
-    share = 1.0 - float(np.quantile(eased, sure) / np.quantile(needs, sure))
+    return max(assured(need.cold, days, sure).need, float(np.quantile(need.limited, sure)))
+
+
+def saved_by_cut_off(capacity_ah: float, share: float, lower_v: float, series: int) -> Saving | None:
+    """How much of a pack [Ah] a lower cut-off [V] that saves this share would save; None under a tenth."""
     if share < LEAST_SAVED:
         return None
     cell_v = lower_v / series
     measure = f"A cut-off of {lower_v:.1f} V ({cell_v:g} V a cell), where the battery's maker allows it"
-    return Saving("sag", measure, share * capacity_ah)
+    return Saving(measure, share * capacity_ah)
 
 
 def best_saving(limit: Assured, doubts: Sequence[Doubt], sure: float, label_ah: float) -> Saving | None:
@@ -157,8 +149,7 @@ def best_saving(limit: Assured, doubts: Sequence[Doubt], sure: float, label_ah: 
     best = max((one for one in doubts if one.measure), key=lambda one: one.share, default=None)
     if best is None:
         return None
-    part = _PART_OF.get(best.cause, "doubt")
-    std = limit.days_std if part == "day-to-day variation" else limit.lasting_std
+    std = limit.days_std if best.cause == "grass" else limit.lasting_std
     taken = NARROWED * best.share * (limit.lasting_std**2 + limit.days_std**2)
     less = NormalDist().inv_cdf(sure) * (std - math.sqrt(max(std**2 - taken, 0.0)))
-    return Saving(part, best.measure, label_ah * limit.need * (1.0 - math.exp(-less)))
+    return Saving(best.measure, label_ah * limit.need * (1.0 - math.exp(-less)))

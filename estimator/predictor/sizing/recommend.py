@@ -26,6 +26,7 @@ from estimator.predictor.sizing.margin import (
     Saving,
     assured,
     best_saving,
+    enough_for,
     margin_parts,
     part_names,
     saved_by_cut_off,
@@ -184,8 +185,7 @@ def recommend_capacity(
     bare, warm, cold, limited = (
         assured(each, days, sure) for each in (ideal / label_ah, need.warm, need.cold, need.limited)
     )
-    # a limit stops single days: peaks are drawn with all that is not known about them, which counts once
-    enough = max(cold.need, float(np.quantile(need.limited, sure)))
+    enough = enough_for(need, days, sure)
     capacity = math.ceil(round(enough * label_ah / STEP_AH, 6)) * STEP_AH
     check_amount("capacity_ah", capacity, whose="a pack for these lawns")
     whole = bare.need * label_ah
@@ -200,10 +200,11 @@ def recommend_capacity(
         part_names(sure, reserve, capacity_at_end, coldest_c),
     )
     lower = replace(limits, cut_off_v=FAST_CELL_V.get(pack.chemistry, math.inf) * pack.series)
-    few = new.first(NEW_DRAWS), load
-    typical, worst = needs_when_new(*few, limits, least[:NEW_DRAWS], coldest_c)
-    lowers = lower.cut_off_v < pack.cut_off_v
-    eased = needs_when_new(*few, lower, least[:NEW_DRAWS], coldest_c)[1] if lowers else worst
+    typical, worst = needs_when_new(new.first(NEW_DRAWS), load, limits, least[:NEW_DRAWS], coldest_c)
+    share = 0.0
+    if lower.cut_off_v < pack.cut_off_v:
+        eased = end_of_life_needs(old, load, lower, least / capacity_at_end, coldest_c)
+        share = 1 - enough_for(eased, days, sure) / enough
     drawn = [each * label_ah for each in (typical, worst, need.limited)]
     sizes = tuple(odds_of(pack, size, drawn) for size in sizes_on_offer(pack, capacity, sizes_ah))
     choice = next((size for size in sizes if size.capacity_ah >= enough * label_ah), None)
@@ -225,7 +226,7 @@ def recommend_capacity(
         doubts=found,
         saving=best_saving(replace(limited, need=enough), found, sure, label_ah),
         in_use=odds_of(pack, label_ah, drawn),
-        cut_off=saved_by_cut_off(capacity, worst, eased, sure, lower.cut_off_v, pack.series),
+        cut_off=saved_by_cut_off(capacity, share, lower.cut_off_v, pack.series),
         assumptions=sizing_assumptions(profile, pack, lawns, grasses),
     )
 

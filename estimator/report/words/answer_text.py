@@ -21,6 +21,8 @@ LEAST_SHARE = 0.05
 """The least share of an answer's variance for which its cause is worth a line."""
 LEAST_STOPPED = 0.01
 """The least share of days on which the motor stops for which its stops are worth a line."""
+LEAST_FOR_LIMIT = 0.1
+"""The least share of a recommendation, there only for the current limit, that is worth a line."""
 
 
 def percent(share: float) -> str:
@@ -111,7 +113,7 @@ def stopped_words(stops: Sequence[StopChance]) -> str:
 def capacity_text(answer: CapacityAnswer, width: int) -> str:
     """The pack to buy, what every size on offer would do, and what its margin is made of."""
     choice, saving = answer.choice, saving_words(answer.saving)
-    saved = (saving, saving_words(answer.cut_off), in_use_words(answer))
+    saved = (saving, saving_words(answer.cut_off), limit_words(answer), in_use_words(answer))
     sizes = [
         [
             f"{size.capacity_ah:g}", str(size.strings or ""), odds(size.typical_new), odds(size.worst_new),
@@ -177,12 +179,23 @@ def in_use_words(answer: CapacityAnswer) -> str:
     )
 
 
+def limit_words(answer: CapacityAnswer) -> str:
+    """That much of the recommendation is there only for the current limit, where it is; else ""."""
+    ah = sum(part.ah for part in answer.parts if part.name == "current limit")
+    if ah < LEAST_FOR_LIMIT * answer.capacity_ah:
+        return ""
+    return (
+        f"{ah:.1f} Ah of it only keep the current under its limit: a controller or battery management that "
+        "allows more would save them, where cells, fuse and wires bear it."
+    )
+
+
 def saving_words(saving: Saving | None) -> str:
-    """What one measurement or change would save, and the part it would shrink; "" where it saves little."""
+    """What one measurement or change would save; "" where it saves little."""
     if saving is None or saving.ah < 0.05:
         return ""
     measure = saving.measure.rstrip(".")
-    return f"{measure}: that would likely save about {saving.ah:.1f} Ah of the {saving.part}."
+    return f"{measure}: that would likely save about {saving.ah:.1f} Ah of the whole."
 
 
 def causes_words(doubts: Sequence[Doubt], named: str = "") -> str:

@@ -24,7 +24,7 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
         ("started", day_and_time(mow.started) if mow.started else "unknown"),
         ("mowing time", figure(mow.minutes, "min") + unread),
         ("charge used", f"{mow.ah:.2f} Ah, {within(mow.ah_std, 'Ah')}"),
-        ("energy used", f"{mow.wh:.0f} Wh, {within(mow.wh_std, 'Wh')}; {mow.wh_per_m2:.3f} Wh/m²"),
+        ("energy used", f"{mow.wh:.0f} Wh, {within(mow.wh_std, 'Wh')}; {per_area_words(mow)}"),
         ("mean power", power_words(mow)),
         ("peaks", peak_words(mow)),
         ("pack then" if mow.later else "pack now", f"{mow.pack}: {mow.pack_now.said}"),
@@ -34,6 +34,13 @@ def mow_figures_text(mow: MowFigures, width: int) -> str:
 
 def _noted(notes: Sequence[str], width: int) -> list[str]:
     return ["Recognised and corrected", *bullets(notes, width)] if notes else []
+
+
+def per_area_words(mow: MowFigures | MowStory) -> str:
+    """The energy per area, and that the unread minutes are in it where they are: a gap longer than the mowing
+    is taken for a break."""
+    filled = ", the unread minutes filled in" if 0.05 < mow.gap_minutes <= mow.minutes else ""
+    return f"{mow.wh_per_m2:.3f} Wh/m²{filled}"
 
 
 def power_words(mow: MowFigures | MowStory) -> str:
@@ -100,7 +107,7 @@ def story_rows(story: MowStory) -> list[tuple[str, str]]:
         ("files", ", ".join(f"{file.name} ({file.size} bytes)" for file in mow.files)),
         ("mowing time", figure(story.minutes, "min")),
         ("charge used", f"{story.ah:.2f} Ah, {within(story.ah_std, 'Ah')}"),
-        ("energy used", f"{story.energy_wh:.0f} Wh, {story.wh_per_m2:.3f} Wh/m²"),
+        ("energy used", f"{story.energy_wh:.0f} Wh, {per_area_words(story)}"),
         ("mean power", power_words(story)),
         ("peaks", peak_words(story)),
     ]

@@ -91,9 +91,15 @@ def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
         ("they need", f"{needed_ah:.1f} Ah for {percent(found.sure)} certainty"),
         ("pack now", f"{answer.pack}: {answer.pack_now.said}"),
         ("capacity seen", f"in {count} of {counted(answer.mows)}"),
-        ("finishes now", odds(found.odds_now)),
+        ("finishes now", odds(found.odds_now) + charge_alone_words(answer)),
     ]
     return "\n".join([paragraph(found.sentence, width), pairs(rows, width)])
+
+
+def charge_alone_words(answer: PackLifeAnswer) -> str:
+    """That the odds leave the pack's current limit out, where it has one; else ""."""
+    limit_a = answer.current_limit_a
+    return f", as far as its charge goes: peaks over its {limit_a:g} A are left out" if limit_a else ""
 
 
 ENOUGH = 10
