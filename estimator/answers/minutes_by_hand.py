@@ -52,6 +52,13 @@ def minutes_of_notes(logbook: Logbook, notes: SpotNotes, question: MinutesQuesti
         doubts=left.doubts,
         more=left.more,
         remarks=(
+            *(
+                ("Nobody said how full the pack was: nine in ten begin full.",)
+                if question.start_charge is None
+                and notes.rest_before_v is None
+                and notes.gauge_before is None
+                else ()
+            ),
             *gives_little(
                 left.minutes, left.mean_power_w, left.charge * pack.capacity_ah, left.used_wh / left.used_ah
             ),

@@ -287,3 +287,16 @@ def test_a_tag_that_answers_act_on_is_known_whatever_its_capitals_and_nothing_ne
             edit_mow(book, 1, tags=(near,))
     edit_mow(book, 1, tags=("rain", "sharpened", "short grass"))
     assert mow(book, 1).tags == ("rain", "sharpened", "short grass")
+
+
+@pytest.mark.parametrize(
+    ("known", "said"), [({}, True), ({"rest_before_v": 53.8}, False), ({"gauge_before": 0.9}, False)]
+)
+def test_minutes_by_hand_say_that_nobody_told_of_the_start(
+    book: Logbook, known: dict[str, float], said: bool
+) -> None:
+    half = replace(FOUR, minutes=12, **known)
+    for start_charge in (None, 1.0):
+        answer = minutes_of_files(book, MinutesQuestion((spot_file(half),), start_charge=start_charge))
+        expected = said and start_charge is None
+        assert ("Nobody said how full the pack was: nine in ten begin full." in answer.remarks) is expected

@@ -49,3 +49,9 @@ def test_small_and_narrow_lawns_lose_more_to_turns():
     assert small < large
     square, long = (mowing_s(500, 0.43, 1.0, length_to_width=shape) for shape in (1.0, 4.0))
     assert long < square and LENGTH_TO_WIDTH > 1
+
+
+def test_a_lawn_of_no_given_shape_is_half_as_long_again_as_wide():
+    """24 m by 16 m, cut 0.5 m wide without overlap at 1 m/s: 32 rows of 24 s and 31 turns of 4 s."""
+    assert mowing_s(384, 0.5, 1.0, overlap=0.0) == pytest.approx(32 * 24 + 31 * 4)
+    assert mowing_s(384, 0.5, 1.0) == pytest.approx(36 * 24 + 35 * 4)  # a tenth of each row is mown twice

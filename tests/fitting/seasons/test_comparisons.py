@@ -247,3 +247,11 @@ def test_no_number_of_mows_helps_where_the_earlier_group_is_too_small() -> None:
 )
 def test_percent(value: float, text: str) -> None:
     assert percent(value) == text
+
+
+def test_three_groups_are_compared_each_with_the_one_before_it() -> None:
+    mows, groups = planted(8, math.log(1.3), np.random.default_rng(3))
+    third = [replace(m, day=m.day + timedelta(days=365), value=m.value * 1.3) for m in mows[8:]]
+    found = compare_groups(ENERGY, [*mows, *third], [*groups, *["2026"] * 8])
+    assert [(each.earlier, each.later) for each in found.changes] == [("2024", "2025"), ("2025", "2026")]
+    assert all(each.change == pytest.approx(0.3, abs=0.12) for each in found.changes)
