@@ -22,7 +22,15 @@ from estimator.logbook.records.descriptions import (
     packs,
 )
 from estimator.logbook.records.events import Event, events_of, keep_event, remove_event
-from estimator.logbook.records.mow_lists import mow, mow_count, mow_of_bytes, mows, mows_begun, newest_number
+from estimator.logbook.records.mow_lists import (
+    mow,
+    mow_count,
+    mow_of_bytes,
+    mows,
+    mows_before,
+    mows_begun,
+    newest_number,
+)
 from estimator.logbook.records.mow_records import (
     add_mow,
     edit_mow,
@@ -48,7 +56,7 @@ __all__ = [
     "derived_of_mows", "edit_mow", "events_of", "examined_of", "export", "fingerprint", "forget_derived",
     "history", "import_", "is_there", "keep_derived", "keep_event", "keep_lawn", "keep_machine",
     "keep_meter", "keep_pack", "latest_change", "lawn", "lawns", "log_of", "machine", "machines",
-    "mend_bytes", "merge", "meter", "meters", "mow", "mow_count", "mow_of_bytes", "mows", "mows_begun",
-    "newest_number", "note", "noted", "open_logbook", "pack", "packs", "purge_mow", "readings_csv",
-    "remove_event", "remove_mow", "rename", "restore", "restore_mow", "salvage", "split_mow",
+    "mend_bytes", "merge", "meter", "meters", "mow", "mow_count", "mow_of_bytes", "mows", "mows_before",
+    "mows_begun", "newest_number", "note", "noted", "open_logbook", "pack", "packs", "purge_mow",
+    "readings_csv", "remove_event", "remove_mow", "rename", "restore", "restore_mow", "salvage", "split_mow",
 ]  # fmt: skip

@@ -21,6 +21,7 @@ from estimator.logbook import (
     keep_derived,
     mow,
     mows,
+    mows_before,
     open_logbook,
     purge_mow,
     remove_mow,
@@ -51,6 +52,22 @@ def test_a_mow_comes_back_as_it_was_kept(book: Logbook, place: str) -> None:
     assert found.decisions == {"longest_step_s": 20.0, "columns": {"amps": "I"}}
     assert [kept.sha256 for kept in found.files] == [hashlib.sha256(data).hexdigest() for _, data in files]
     assert [kept.size for kept in found.files] == [len(data) for _, data in files]
+
+
+@pytest.mark.parametrize(
+    "moment", ["2025-05-03T09:00:00", "2025-05-06T00:00:00.5", "2024-01-01T00:00:00", "9"]
+)
+@pytest.mark.parametrize("count", [1, 3, 20])
+def test_the_latest_mows_before_a_moment_are_those_of_the_whole_list(
+    book: Logbook, moment: str, count: int
+) -> None:
+    for k in (4, 1, 6, 3, 3, 2, 5):
+        tags = ["doubtful"] if k == 2 else ["not doubtful"] if k == 1 else []
+        _add(book, f"{k} {len(mows(book, doubtful=None))}", started=datetime(2025, 5, k, 9), tags=tags)
+    _add(book, "undated")
+    remove_mow(book, 3)
+    whole = [each for each in mows(book) if each.started and each.started.isoformat() < moment]
+    assert mows_before(book, moment, count) == whole[-count:]
 
 
 def test_mows_are_listed_by_start_and_chosen(book: Logbook) -> None:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.descriptions import DOUBTFUL, Pack
-from estimator.logbook import Logbook, log_of, mow, mows, packs
+from estimator.logbook import Logbook, log_of, mow, mows, mows_before, packs
 
 LATEST = 20
 """So many mows before a log show what is usual: those of several machines may take turns."""
@@ -72,10 +72,10 @@ def others_of(logbook: Logbook, features: MowFeatures, number: int | None = None
 
     number : of the mow, None where it is not kept
     """
-    others = [each for each in mows(logbook) if each.id != number]
-    if not features.spot:
-        day = features.started or "9"
-        others = [each for each in others if each.started and each.started.isoformat() < day][-LATEST:]
+    if features.spot:
+        others = [each for each in mows(logbook) if each.id != number]
+    else:  # an undated log comes after all that are dated
+        others = mows_before(logbook, features.started or "9", LATEST)
     return features_of_mows(logbook, others)
 
 

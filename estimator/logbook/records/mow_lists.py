@@ -88,6 +88,26 @@ def mows_begun(book: Logbook, pack: str, first: datetime, last: datetime) -> lis
         mow_table.c.pack == kept_name(pack),
         mow_table.c.started.between(first.isoformat(), last.isoformat()),
     )
+    return _few(book, chosen)
+
+
+def mows_before(book: Logbook, started: str, count: int) -> list[MowRecord]:
+    """The latest mows that began before a moment (ISO) and count for answers, at most `count`, in order."""
+    chosen = (
+        sa.select(mow_table)
+        .where(
+            mow_table.c.removed.is_(None),
+            mow_table.c.started < started,
+            mow_table.c.tags.not_like(f'%"{DOUBTFUL}"%'),
+        )
+        .order_by(mow_table.c.started.desc(), mow_table.c.id.desc())
+        .limit(count)
+    )
+    return _few(book, chosen)
+
+
+def _few(book: Logbook, chosen: sa.Select[Any]) -> list[MowRecord]:
+    """The mows that are chosen, in order, without a look at the others."""
     with book.reading() as connection:
         rows = verified_rows(book.where, connection, chosen)
         found = _records(book.where, connection, rows, files.c.mow_id.in_([row["id"] for row in rows]))
