@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -27,8 +27,8 @@ limit may let pass (common practice)."""
 SHORTEST_MINUTES = 20.0
 """A mower's pack that is empty sooner than this would be rare (common practice)."""
 LEAST_MOWS, USUAL_MOWS, USUAL_STD = 3, 4, 0.14
-"""The fewest mows that show what is usual; and the spread of the logarithm of mean power before any, which
-counts as four mows (chosen so that one true mow in fifty of the open world of hand readers is odd)."""
+"""The fewest mows that show what is usual; how many of them a usual spread counts as; and that spread of the
+logarithm of mean power (chosen so that one true mow in fifty of the open world of hand readers is odd)."""
 SURPRISE = 3.0
 """A reading this many standard deviations from what all others suggest is odd (common practice)."""
 
@@ -64,18 +64,29 @@ def _ah_read(spot: SpotNotes) -> float:
     return 0.0 if mean is None or spot.minutes is None else mean.amps * spot.minutes / 60
 
 
+def scatter_of_next(seen: Sequence[float], usual_std: float) -> float:
+    """Standard deviation of the logarithm of a next value around the median of those seen (n,).
+
+    Their own spread, with a usual one that counts as `USUAL_MOWS` of them:
+
+    >>> round(scatter_of_next([100.0, 100.0, 100.0, 100.0], 0.05), 4)  # sqrt(4 * .05^2 / 8 * 5 / 4)
+    0.0395
+    """
+    off = np.log(np.array(seen) / np.median(seen))
+    variance = (USUAL_MOWS * usual_std**2 + float(off @ off)) / (USUAL_MOWS + len(off))
+    return math.sqrt(variance * (1 + 1 / len(off)))
+
+
 def habit_doubts(mow: MowFeatures, others: Iterable[MowFeatures]) -> tuple[str, ...]:
     """A sentence where hand readings give a mean power that is unlikely by the machine's other such mows.
 
-    Compared on logarithms, with the spread of the others and a usual one that counts as four of them.
+    Compared on logarithms, by `scatter_of_next`.
     """
     seen_w = [one.mean_w for one in others if one.spot and one.machine == mow.machine]
     if not mow.spot or len(seen_w) < LEAST_MOWS:
         return ()
-    off = np.log(np.array(seen_w) / np.median(seen_w))
-    variance = (USUAL_MOWS * USUAL_STD**2 + float(off @ off)) / (USUAL_MOWS + len(off))
     by = math.log(mow.mean_w / float(np.median(seen_w)))
-    if abs(by) <= SURPRISE * math.sqrt(variance * (1 + 1 / len(off))):
+    if abs(by) <= SURPRISE * scatter_of_next(seen_w, USUAL_STD):
         return ()
     return (
         f"The mean power is much {'more' if by > 0 else 'less'} than in the other mows noted by hand "

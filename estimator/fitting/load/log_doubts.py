@@ -8,6 +8,7 @@ from collections.abc import Iterable
 import numpy as np
 
 from estimator.descriptions import ENDS, RAN_OUT, STOPPED_SHORT
+from estimator.fitting.by_hand.spot_doubts import SURPRISE, scatter_of_next
 from estimator.fitting.load.features import MowFeatures
 from estimator.importer.log import Log
 
@@ -18,9 +19,8 @@ FEWEST_READINGS = 30
 """A log with fewer readings does not show whether it ended while cutting."""
 LATEST, FEWEST_BEFORE = 10, 4
 """Of so many mows before, and no fewer, the usual idle power is taken: repairs and wear change it."""
-IDLE_STD, IDLE_MOWS, SURPRISE = 0.05, 4, 3.0
-"""The spread of the logarithm of idle power before any mow, which counts as so many mows; and how many
-standard deviations a rise worth a look has at least (common practice)."""
+IDLE_STD = 0.05
+"""The usual spread of the logarithm of idle power (common practice)."""
 LEAST_RISE, MOST_RISE = 0.15, 1.0
 """The least share by which a rise is worth a look; above the most, something else was taken for idling
 (common practice)."""
@@ -68,15 +68,11 @@ def idle_doubts(mow: MowFeatures, others: Iterable[MowFeatures]) -> tuple[str, .
     """
     alike = [one for one in others if one.phases and one.machine == mow.machine]
     before = [one.idle_w for one in alike if (one.started or "") < (mow.started or "") and one.idle_w]
-    seen_w, idle_w = np.array(before[-LATEST:]), mow.idle_w
+    seen_w, idle_w = before[-LATEST:], mow.idle_w
     if not mow.phases or not idle_w or len(seen_w) < FEWEST_BEFORE:
         return ()
-    usual_w = float(np.median(seen_w))
-    off = np.log(seen_w / usual_w)
-    variance = (IDLE_MOWS * IDLE_STD**2 + float(off @ off)) / (IDLE_MOWS + len(off))
-    rise = idle_w / usual_w - 1
-    scatter = math.sqrt(variance * (1 + 1 / len(off)))
-    if not max(LEAST_RISE, math.expm1(SURPRISE * scatter)) < rise < MOST_RISE:
+    rise = idle_w / float(np.median(seen_w)) - 1
+    if not max(LEAST_RISE, math.expm1(SURPRISE * scatter_of_next(seen_w, IDLE_STD))) < rise < MOST_RISE:
         return ()
     return (
         f"Idle power is {idle_w:.0f} W, {100 * rise:.0f} % more than in the mows before "

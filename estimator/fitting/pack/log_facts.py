@@ -35,7 +35,6 @@ LATE, MOST_MISSED = 0.95, 0.04
 """The cut-off ended a log if, in the last twentieth of the charge drawn, a voltage under load came so near it
 that at most 4 % of the charge lay between, by the curve's slope: readings miss the dip itself."""
 
-
 LEAST_KNOWN_START = 0.05
 """A start known no better than this was itself worked out from the curve, so the charge drawn since is not a
 fact about the capacity (common practice)."""
