@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from estimator.answers.figures.load_profile import profile_of
-from estimator.answers.figures.mow_figures import features_of_mows, figures_shown
+from estimator.answers.figures.mow_figures import features_of_mows, with_habit
 from estimator.answers.figures.mow_log import doubts_of_mow, log_of_mow
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.replay import replay
@@ -59,9 +59,10 @@ def after_mow(logbook: Logbook, number: int) -> AfterMow:
     before = [each.id for each in known]
     predicted = None
     if number in before:
-        found = features_of_mows(logbook, known[: before.index(number) + 1])
+        every = features_of_mows(logbook, known)
+        found = {each: every[each] for each in before[: before.index(number) + 1]}
         if found[number].whole and sum(one.whole for one in found.values()) > 1:
-            came_wh = figures_shown(logbook, [record])[number].energy_wh  # as every other answer shows it
+            came_wh = with_habit(every, number, every[number]).energy_wh  # as every other answer shows it
             predicted = replace(replay(logbook, found, last=1).mows[-1], energy_came_wh=came_wh)
     more: tuple[OneMoreLawn, ...] = ()
     cautions: tuple[str, ...] = (BLADES,)
