@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
 from estimator.answers.keeping.read_files import read_with_meters
@@ -128,11 +128,14 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     from estimator.contradictions import check_log_of_pack
     from estimator.fitting.charge_used import charge_used
     from estimator.fitting.pack.pack_fit import fit_of_log
+    from estimator.importer.log import since_leap
     from estimator.predictor.charge_curve import charge_columns
     from estimator.predictor.lawns.one_more import running
     from estimator.predictor.minutes import minutes_left
 
     pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
+    if log.leaps_s:  # the pack that is on now went on within the log
+        log, question = since_leap(log), replace(question, start_charge=None)
     check_log_of_pack(log, pack.rated)
     on = None if question.lawn is None else the_lawns(logbook, (question.lawn,))[0]
     profile = profile_of(logbook) if on is not None or question.one_more else None

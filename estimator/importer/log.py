@@ -107,6 +107,8 @@ class Log:
     doubts : the notes which say that the readings can hardly be true
     spot : the hand readings, where the readings were made from them
     ran_out : whether the battery stopped the motor at the end
+    leaps_s : where [s] volts at work leap up over a pause: another pack went on, or this one was charged
+        unseen. What the log says of its pack it says up to the first of them
     """
 
     readings: pd.DataFrame = _Readings()  # type: ignore[assignment]
@@ -118,6 +120,7 @@ class Log:
     spot: SpotNotes | None = None
     doubts: Sequence[str] = ()
     ran_out: bool = False
+    leaps_s: tuple[float, ...] = ()
 
     def __post_init__(self) -> None:
         problem = _fault_of(self.__dict__["readings"], volts_may_lack=self.spot is not None)
@@ -164,8 +167,34 @@ def part_of_log(log: Log, from_s: float, until_s: float | None) -> Log:
     readings["time_s"] -= from_s
     started = None if log.started is None else log.started + timedelta(seconds=from_s)
     said = f"This is the part from {from_s / 60:.4g} to {end_s / 60:.4g} min of a longer log."
-    notes = (*log.notes, said)
-    return replace(log, readings=readings, started=started, notes=notes)  # type: ignore[arg-type]
+    return replace(
+        log,
+        readings=readings,  # type: ignore[arg-type]
+        started=started,
+        notes=(*log.notes, said),
+        leaps_s=tuple(each - from_s for each in log.leaps_s if from_s < each < end_s),
+    )
+
+
+def until_leap(log: Log) -> Log:
+    """The part of a log in which its first pack was on: all before its first leap.
+
+    >>> import pandas as pd
+    >>> volts = [50.0, 49.0, 48.0, 54.0, 53.0]
+    >>> table = pd.DataFrame({"time_s": [0.0, 10.0, 20.0, 30.0, 40.0], "current_a": 5.0, "voltage_v": volts})
+    >>> swapped = Log(table, leaps_s=(30.0,))
+    >>> until_leap(swapped).readings.voltage_v.tolist(), since_leap(swapped).readings.voltage_v.tolist()
+    ([50.0, 49.0, 48.0], [54.0, 53.0])
+    """
+    if not log.leaps_s:
+        return log
+    time_s = log.arrays["time_s"]
+    return part_of_log(log, float(time_s[0]), float(time_s[time_s < log.leaps_s[0]][-1]))
+
+
+def since_leap(log: Log) -> Log:
+    """The part of a log in which the pack that is on now was on: all after its last leap."""
+    return part_of_log(log, log.leaps_s[-1], None) if log.leaps_s else log
 
 
 def _fault_of(readings: Any, *, volts_may_lack: bool) -> tuple[str, str] | None:

@@ -55,7 +55,8 @@ def say_half_way(
     lawn: str,
     started: str | None,
 ) -> SaidHalfWay | None:
-    """Minutes left half-way between the first and the last load; None where too little was logged by then.
+    """Minutes left half-way between the first and the last load; None where too little was logged by then,
+    or two packs took turns.
 
     log : a mow that ended at the cut-off; fitted : the pack as it was known before that mow
     """
@@ -63,7 +64,7 @@ def say_half_way(
     loaded = np.flatnonzero(amps > 0.25 * np.quantile(amps, 0.75))
     begin, end = float(time[loaded[0]]), float(time[loaded[-1]])
     seen = log.readings[time <= (begin + end) / 2]
-    if len(seen) < 3 or seen["current_a"].mean() <= 0:
+    if log.leaps_s or len(seen) < 3 or seen["current_a"].mean() <= 0:
         return None
     so_far = replace(log, readings=seen.reset_index(drop=True), spot=None)
     left = minutes_left(so_far, fitted, start_charge, level=LEVEL, draws=DRAWS, temperature_c=temperature_c)

@@ -16,7 +16,7 @@ from estimator.fitting.charge_used import charge_used
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_now
 from estimator.fitting.pack.pack_fit import fit_of_log
-from estimator.importer.log import Log
+from estimator.importer.log import Log, since_leap
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.predictor.simulation.future_load import corrected
 from estimator.predictor.simulation.load_ahead import (
@@ -82,7 +82,8 @@ def minutes_left(
     Parameters
     ----------
     log : Log
-        the mow so far
+        the mow so far; where its volts leap because another pack went on, only what follows counts, and
+        `start_charge` speaks of the first pack
     fitted : Pack or FittedPack
         the pack that runs the machine; a fitted one narrows the band
     start_charge : float, 0..1, default None
@@ -124,6 +125,8 @@ def minutes_left(
     """
     check_kind("log", log, Log)
     check_amount("level", level, needed=True)
+    if log.leaps_s:
+        log, start_charge = since_leap(log), None
     if load is None or isinstance(load, Log):
         goes_on = log if load is None else load
         if (used_ah := charge_used(goes_on).ah) <= 0:  # such a load would never empty the pack

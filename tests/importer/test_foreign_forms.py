@@ -387,7 +387,8 @@ def test_another_pack_after_a_pause_is_told(after: float, is_told: bool) -> None
     rows = [(t, 12 + t % 3, 45 - t % 3 / 10) for t in range(300)]
     rows += [(t, 12 + t % 3, after - t % 3 / 10) for t in range(420, 700)]
     log = read("time_s,amps,volts\n" + "".join(f"{t},{a},{v}\n" for t, a, v in rows))
-    assert is_told == any("if another pack went on, split the file before row 302" in n for n in log.notes)
+    assert is_told == any("far higher from minute 7 on" in note for note in log.notes)
+    assert log.leaps_s == ((420.0,) if is_told else ())
 
 
 def test_an_evening_of_charging_that_counts_negative_is_no_counter() -> None:

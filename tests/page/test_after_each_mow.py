@@ -16,7 +16,7 @@ from page_kit import RunningPage, read, running_page, token_of, upload
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.keeping.after_mow import after_mow
 from estimator.answers.keeping.proposal import likely_lawn, propose
-from estimator.logbook import Logbook, lawns, log_of, mow, mows, open_logbook
+from estimator.logbook import Logbook, lawns, log_of, mow, mows, open_logbook, packs
 from estimator.page.door.pending import all_waiting
 from estimator.page.screens.adding import with_proposals
 
@@ -266,6 +266,15 @@ def test_a_log_over_two_lawns_is_split(page: RunningPage) -> None:
         assert [mow(book, number).lawn for number in (3, 35)] == ["far meadow", "apple rows"]
     assert ends[0] == pytest.approx(28)
     assert sum(ends) == pytest.approx(47.0, abs=0.1), "the parts add up to the whole log"
+
+
+def test_a_log_of_two_packs_is_split(page: RunningPage) -> None:
+    with page.visitor() as visitor, open_logbook(page.settings.logbook) as book:
+        first = mow(book, 4)
+        other = next(each.name for each in packs(book) if each.name != first.pack)
+        said = {"form_token": token_of(visitor), "until": "20", "lawn": "", "pack": other}
+        second = mow(book, int(visitor.post("/mows/4/split", data=said).url.path.removeprefix("/mows/")))
+        assert (second.pack, second.lawn) == (other, first.lawn)
 
 
 def test_hand_readings_are_corrected(page: RunningPage) -> None:

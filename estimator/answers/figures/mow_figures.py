@@ -9,7 +9,7 @@ from dataclasses import replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
-from estimator.descriptions import Lawn, Machine
+from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Lawn, Machine
 from estimator.logbook import (
     Logbook,
     MowRecord,
@@ -22,6 +22,7 @@ from estimator.logbook import (
     mows,
     packs,
 )
+from estimator.logbook.records.mow_values import FILES_OF, PART
 from estimator.mow import Mow
 
 if TYPE_CHECKING:
@@ -118,9 +119,14 @@ def features_of_mows(logbook: Logbook, records: Sequence[MowRecord] | None = Non
     Figures that are missing or come from an older computation are worked out from the kept bytes, and kept.
     Lawn, grass, date and care are taken from the logbook as it is now, so that editing them costs nothing.
     """
+    chosen = mows(logbook) if records is None else list(records)
+    found = _described(logbook, chosen)
+    return {**found, **_shared_lawns(logbook, chosen, found)}
+
+
+def _described(logbook: Logbook, chosen: Sequence[MowRecord]) -> dict[int, MowFeatures]:
     from estimator.fitting.load.features import MowFeatures, mow_features
 
-    chosen = mows(logbook) if records is None else list(records)
     kept = derived_of_mows(logbook, FEATURES, FEATURES_VERSION, [each.id for each in chosen])
     areas = {lawn.name: lawn for lawn in lawns(logbook)}
     care = _care_days(logbook)
@@ -133,6 +139,36 @@ def features_of_mows(logbook: Logbook, records: Sequence[MowRecord] | None = Non
             keep_derived(logbook, record.id, FEATURES, FEATURES_VERSION, features.as_plain())
         found[record.id] = _as_described(features, record, areas[record.lawn], care)
     return found
+
+
+def _shared_lawns(
+    logbook: Logbook, records: Sequence[MowRecord], found: Mapping[int, MowFeatures]
+) -> dict[int, MowFeatures]:
+    """Features of the mows that are parts of one log on one lawn, as where the pack was changed: they share
+    its area by their motor time, and the last part says whether the lawn was finished."""
+    parts = [record for record in records if PART in record.decisions]
+    days = [record.started.date() for record in parts if record.started is not None]
+    if not parts:
+        return {}
+    dated = len(days) == len(parts)
+    near = mows(logbook, since=min(days), until=max(days)) if dated else mows(logbook)
+    jobs: dict[tuple[int, str], list[MowRecord]] = {}
+    pieces = [each for each in near if PART in each.decisions]
+    for record in sorted(pieces, key=lambda each: each.decisions[PART][0]):
+        jobs.setdefault((record.decisions.get(FILES_OF, record.id), record.lawn), []).append(record)
+    shared = {}
+    for job in jobs.values():
+        unseen = [each for each in job if each.id not in found]
+        if len(job) == 1 or len(unseen) == len(job):
+            continue
+        every = {**found, **_described(logbook, unseen)}
+        job_s, last = sum(every[each.id].motor_s for each in job), every[job[-1].id]
+        ended = STOPPED_SHORT if last.stopped_short else LAWN_DONE
+        for each in job:
+            if (one := found.get(each.id)) is not None and job_s > 0:
+                tags = one.tags if each is job[-1] else (*one.tags, ended)
+                shared[each.id] = replace(one, area_m2=one.area_m2 * one.motor_s / job_s, tags=tags)
+    return shared
 
 
 def marked(features: Sequence[MowFeatures], *more: object) -> str:

@@ -11,6 +11,7 @@ from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import CARE, features_of_mows
 from estimator.answers.figures.mow_log import doubts, set_aside
 from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.answers.keeping.proposal import begins_full
 from estimator.answers.keeping.second_look import check_log
 from estimator.answers.keeping.typed import the_tags
 from estimator.descriptions import DOUBTFUL, Machine
@@ -21,6 +22,10 @@ from estimator.logbook.records.mow_values import HAND
 from estimator.logbook.records.readings import corrected
 from estimator.written import measured
 from estimator.written_days import moment
+
+NEAR_S = 90.0
+"""A pack went on where the volts leap, if that is
+so near [s] to the moment that a person says (common practice)."""
 
 
 def edit_mow(
@@ -68,23 +73,31 @@ def split_mow(
     logbook: Logbook,
     mow: int,
     until: float | str,
-    lawn: str,
+    lawn: str | None = None,
+    pack: str | None = None,
     progress: Callable[[str], None] = lambda _: None,
 ) -> MowRecord:
-    """Split a mow in two: up to `until` its lawn stays, from then on it is `lawn`; returns the second mow.
+    """Split a mow in two where it went on to another lawn, or with another pack; returns the second mow.
 
     until : minutes [min] from its start, "25 min", or a time of day such as "12:40"
+    lawn, pack : from then on; None keeps that of the mow
     """
+    if not lawn and not pack:
+        raise InputError("neither a lawn nor a pack changes there", mend="say which lawn or pack came next")
     before = kept.mow(logbook, mow)
     log = kept.log_of(logbook, mow)
     if log.spot is not None:
         raise InputError(f"mow {mow} holds hand readings, which cannot be split", mend="add a mow a lawn")
     at_s = _seconds_in(until, before.started)
-    for part in ((0.0, at_s), (at_s, None)):
-        part_of_log(log, *part)
-    record = kept.split_mow(logbook, mow, at_s, lawn)
+    if pack:  # a note says the minute, and a person looks at the clock
+        at_s = next((leap for leap in log.leaps_s if abs(leap - at_s) <= NEAR_S), at_s)
+    part_of_log(log, 0.0, at_s)  # refuses a moment outside the log
+    second = part_of_log(log, at_s, None)
+    record = kept.split_mow(logbook, mow, at_s, lawn or before.lawn, pack)
+    if pack and begins_full(logbook, second, kept.pack(logbook, pack)):
+        record = kept.edit_mow(logbook, record.id, start_charge=1.0)
     features_of_mows(logbook, [kept.mow(logbook, mow), record])
-    _refresh(logbook, {record.pack}, progress)
+    _refresh(logbook, {before.pack, record.pack}, progress)
     return record
 
 

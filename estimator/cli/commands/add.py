@@ -66,7 +66,7 @@ def add(
         looked = look_at_mow(book, content, said) if dry_run or picture else None
         figures = looked.figures if looked and dry_run else add_mow(book, content, said, progress)
         if others and figures.mow is not None:
-            told = split_at(book, figures.mow, until or [], others, progress)
+            told = split_at(book, figures.mow, until or [], others, [], progress)
             mown = the_lawns(book, (first, *others))
             whole_m2 = sum(each.area_m2 for each in mown)
             figures = replace(

@@ -142,13 +142,18 @@ def split(
     until: Annotated[
         list[str],
         typer.Option(
-            "--until", help="When the next lawn began: minutes from the start, or the time, such as 12:40."
+            "--until",
+            help="When the next lawn or pack began: minutes from the start, or the time, such as 12:40.",
         ),
     ],
-    lawn: Annotated[list[str], which("lawn", "The lawn from then on.")],
+    lawn: Annotated[list[str] | None, which("lawn", "The lawn from then on.")] = None,
+    pack: Annotated[
+        list[str] | None,
+        which("pack", "The pack from then on. Without a lawn the parts are of one lawn, and share its area."),
+    ] = None,
     logbook: LogbookPath = None,
 ) -> None:
-    """Split one log into several mows, one per lawn; the file stays whole.
+    """Split one log into several mows, one per lawn or pack; the file stays whole.
 
     Example: mowcharge split 30 --until 9 --lawn "chapel strip"
     """
@@ -156,12 +161,17 @@ def split(
     from estimator.cli.output import busy
 
     with asked_book(logbook) as book, busy("refitting") as progress:
-        told = split_at(book, number, until, lawn, progress)
+        told = split_at(book, number, until, lawn or [], pack or [], progress)
     typer.echo(told)
 
 
 def split_at(
-    book: Logbook, number: int, until: list[str], lawns: list[str], progress: Callable[[str], None]
+    book: Logbook,
+    number: int,
+    until: list[str],
+    lawns: list[str],
+    packs: list[str],
+    progress: Callable[[str], None],
 ) -> str:
     """Split a kept mow at each of several moments; returns the sentence that says which mows it became."""
     from estimator.answers.figures.mow_figures import features_of_mows
@@ -170,14 +180,16 @@ def split_at(
     from estimator.logbook import mow as kept_mow
     from estimator.logbook import newest_number
 
-    if len(until) != len(lawns):
-        raise InputError(
-            f"--until is given {len(until)} times for {len(lawns)} further lawns",
-            mend="say --until before each --lawn that follows the first",
-        )
+    for further, of in ((lawns, "lawns"), (packs, "packs")):
+        if len(until) != len(further) and (further or not (lawns or packs)):
+            raise InputError(
+                f"--until is given {len(until)} times for {len(further)} further {of}",
+                mend="say --until before each --lawn or --pack that follows the first",
+            )
     with book.writing():
-        for moment, lawn in zip(reversed(until), reversed(lawns), strict=True):  # the last part first
-            split_mow(book, number, moment, lawn, progress)
+        for place in reversed(range(len(until))):  # the last part first
+            lawn, pack = (further[place] if further else None for further in (lawns, packs))
+            split_mow(book, number, until[place], lawn, pack, progress)
     parts = [number, *range(newest_number(book) - len(until) + 1, newest_number(book) + 1)]
     of_part = features_of_mows(book, [kept_mow(book, part) for part in parts])
     said = [

@@ -13,6 +13,7 @@ from estimator.errors import InputError
 from estimator.fitting.charge_used import longest_step_s, running_sum
 from estimator.fitting.load.phases import OFF_SHARE, motor_on
 from estimator.fitting.pack.circuit import LAG_S, pair_voltage
+from estimator.importer.log import until_leap
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log, MeterError
@@ -80,13 +81,14 @@ class Trace:
 
 def trace_of(log: Log, temperature_c: float | None = None, cut_off_v: float = 0.0) -> Trace:
     """Lay out a log, up to its last reading at or below `cut_off_v` [V] if the pack rests after it; a peak
-    that touched the cut-off while the motor ran on does not end it.
+    that touched the cut-off while the motor ran on does not end it. A leap of the volts ends it in any case.
 
     temperature_c : used where the log has no temperature [°C]; None for 25 °C
 
     Raises InputError where volts are missing, as in hand readings of amps alone.
     """
     check_amount("temperature_c", temperature_c, whose=log.name)
+    log = until_leap(log)
     r = log.arrays
     if bool(np.isnan(r["voltage_v"]).any()):
         raise InputError(

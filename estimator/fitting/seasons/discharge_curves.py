@@ -20,7 +20,7 @@ from estimator.errors import InputError
 from estimator.fitting.charge_used import charge_used
 from estimator.fitting.pack.circuit import constant_power_voltage
 from estimator.fitting.seasons.voltage_split import split_voltage
-from estimator.importer.log import Log
+from estimator.importer.log import Log, until_leap
 from estimator.results import shown
 
 Array = NDArray[np.float64]
@@ -116,6 +116,7 @@ def discharge_curve(
         raise InputError(
             f"{log.name} holds hand readings, which give no discharge curve", mend="log a whole mow"
         )
+    log = until_leap(log)
     if len(log.readings) < FEWEST_READINGS:
         raise InputError(
             f"{log.name} holds {len(log.readings)} readings, too few for a curve", mend="log a whole mow"

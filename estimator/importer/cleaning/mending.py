@@ -23,7 +23,7 @@ from estimator.importer.cleaning.readings_in_work import (
     high_level,
     longest_joined_s,
 )
-from estimator.importer.cleaning.several import said_of_several
+from estimator.importer.cleaning.several import leaps, said_of_several
 from estimator.importer.cleaning.zero import Quiet, take_zero_off
 from estimator.importer.log import Columns, Log
 from estimator.importer.meter import Meter, assumed_error, current_step, resolution_of
@@ -106,7 +106,8 @@ def mended(
     doubts = leave_out_charging(s, step_a, told=choices.get("reverse") is not None)
     doubts += [*plausible.said_of_levels(s), *plausible.said_of_hung_clamp(s)]
     said[1:1] = [*plausible.said_of_clock(r.started), *doubts]
-    said += said_of_several(s)
+    leapt = leaps(s)
+    said += said_of_several(s, leapt)
     # A meter that changes its range counts in finer steps at rest than at work.
     some = thinned(r.current_a)
     work = some[np.abs(some) > 0.5 * high_level(s.current_a)]
@@ -140,6 +141,7 @@ def mended(
         started=r.started + timedelta(seconds=round(start)) if r.started else None,
         longest_step_s=longest,
         name=r.name,
+        leaps_s=tuple(time_s[leapt].tolist()),
     )
     known = ((part, part.meter or Meter(name="")) for part in parts)
     meters = tuple(

@@ -132,8 +132,11 @@ def edit_mow(book: Logbook, mow_id: int, **edits: Any) -> MowRecord:
         return mow(book, mow_id)
 
 
-def split_mow(book: Logbook, mow_id: int, at_s: float, lawn: str) -> MowRecord:
-    """Split a mow in two where it went on to another lawn, `at_s` [s] after its start; returns the second.
+def split_mow(book: Logbook, mow_id: int, at_s: float, lawn: str, pack: str | None = None) -> MowRecord:
+    """Split a mow in two where it went on to another lawn, or with another pack, `at_s` [s] after its start;
+    returns the second.
+
+    pack : None keeps that of the mow
 
     The bytes stay as uploaded and are kept once: both mows are parts of the same log. The charge at the start
     of the second is not known; tags that say how the mow ended move to the second.
@@ -151,6 +154,8 @@ def split_mow(book: Logbook, mow_id: int, at_s: float, lawn: str) -> MowRecord:
     with book.writing() as connection:
         row = dict(row_of(book.where, connection, mow_id))
         check_name(connection, "lawn", lawn)
+        if pack:
+            check_name(connection, "pack", pack)
         decisions, tags = json.loads(row["decisions"]), json.loads(row["tags"])
         start_s, end_s = decisions.get(PART, (0.0, None))
         whole = decisions.get(FILES_OF, mow_id)
@@ -164,6 +169,7 @@ def split_mow(book: Logbook, mow_id: int, at_s: float, lawn: str) -> MowRecord:
             **column_values(
                 {
                     "lawn": lawn,
+                    "pack": pack or row["pack"],
                     "started": None if began is None else began + timedelta(seconds=at_s),
                     "start_charge": None,
                     "notes": f"Part of the log of mow {whole}, whose notes say what was recognised in it.",

@@ -147,9 +147,10 @@ OPERATIONS = (
     Operation("GET", "/api/mows/{number}/charge", "Charge through a mow.", (), "query", ChargeOfMow,
               lambda asked, sent: charge_of_mow(_book(asked), _number(asked))),
     Operation("POST", "/api/mows/{number}/split", "Two mows of one log; gives the second.",
-              ("at", "lawn_one"), "json", MowRecord,
+              ("at", "lawn_one", "pack"), "json", MowRecord,
               lambda asked, sent: split_mow(
-                  _book(asked), _number(asked), sent.text("at"), sent.text("lawn")), 201),
+                  _book(asked), _number(asked), sent.text("at"), sent.text("lawn"), sent.text("pack")),
+              201),
     Operation("POST", "/api/minutes", "Minutes left after the log so far, which is not kept.",
               ("files", "pack", *GRASS, "start_charge", "temperature_c", "go_on_as", "one_more", "level"),
               "form", MinutesAnswer,

@@ -142,10 +142,12 @@ def _change(request: Request, sent: Sent) -> Response:
 
 
 def _split(request: Request, sent: Sent) -> Response:
-    """Split a log of two lawns: the second begins where the picture was touched."""
+    """Split a log of two lawns or packs: the second begins where the picture was touched."""
     number = request.path_params["number"]
     try:
-        second = split_mow(request.app.state.book, number, sent.text("until"), sent.text("lawn"))
+        second = split_mow(
+            request.app.state.book, number, sent.text("until"), sent.text("lawn"), sent.text("pack")
+        )
     except InputError as error:
         return _one(request, sentence(error))
     return go_to(f"/mows/{second.id}", "split")
