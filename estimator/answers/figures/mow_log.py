@@ -36,19 +36,21 @@ def doubts(
     features: MowFeatures | None = None,
     others: Iterable[MowFeatures] = (),
 ) -> tuple[str, ...]:
-    """What is unlikely about a mow, a sentence each: odd hand readings, a risen idle power, a sudden end.
+    """What is unlikely about a mow, a sentence each: odd hand readings, a risen idle power, stops at
+    peaks, a sudden end.
 
     features : of the mow; without them only its readings are judged; others : of the other mows
     """
     from estimator.fitting.by_hand.spot_doubts import habit_doubts, spot_doubts
-    from estimator.fitting.load.log_doubts import end_doubts, idle_doubts
+    from estimator.fitting.load.log_doubts import end_doubts, idle_doubts, peak_doubts
 
     said = spot_doubts(log.spot, pack) if log.spot is not None and pack is not None else ()
     if features is None:
         return said
     others = tuple(others)
     unusual = *habit_doubts(features, others), *idle_doubts(features, others)
-    return (*said, *unusual, *end_doubts(log, features))
+    stopped = () if pack is None else peak_doubts(log, pack.cut_off_v)
+    return (*said, *unusual, *stopped, *end_doubts(log, features))
 
 
 def set_aside(log: Log, pack: Pack | None) -> tuple[str, ...]:

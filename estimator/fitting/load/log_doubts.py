@@ -1,4 +1,4 @@
-"""What is unusual about a log: it ends while the mower was still cutting, or its idle power has risen."""
+"""What is unusual about a log: it ends while cutting, peaks stopped the motor, or idle power rose."""
 
 from __future__ import annotations
 
@@ -9,7 +9,8 @@ import numpy as np
 
 from estimator.descriptions import ENDS, RAN_OUT, STOPPED_SHORT
 from estimator.fitting.by_hand.spot_doubts import SURPRISE, scatter_of_next
-from estimator.fitting.load.features import MowFeatures
+from estimator.fitting.load.features import NEAR_CUT_OFF, MowFeatures
+from estimator.fitting.load.phases import motor_on
 from estimator.importer.log import Log
 
 CUTTING_SHARE = 0.5
@@ -17,6 +18,14 @@ CUTTING_SHARE = 0.5
 (common practice)."""
 FEWEST_READINGS = 30
 """A log with fewer readings does not show whether it ended while cutting."""
+STOPS_WITHIN_S, RAN_ON_S = 5.0, 60.0
+"""A controller stops the motor so soon [s] after the volts fell to its cut-off; a pack that then runs the
+motor for so long [s] was not empty (common practice)."""
+LESS_SAG = (
+    "thicker or shorter cable, firm plugs, a warmer pack or more cells in parallel let peaks pass, and so "
+    "does a lower cut-off where the maker of the cells allows it"
+)
+"""What helps where peaks pull the volts to the cut-off."""
 LATEST, FEWEST_BEFORE = 10, 4
 """Of so many mows before, and no fewer, the usual idle power is taken: repairs and wear change it."""
 IDLE_STD = 0.05
@@ -58,6 +67,44 @@ def end_doubts(log: Log, features: MowFeatures) -> tuple[str, ...]:
     return (
         f"{ends}: tag the mow '{STOPPED_SHORT}' if the lawn was not finished, or '{RAN_OUT}' if the battery "
         "stopped the motor.",
+    )
+
+
+def stops_at_peaks(log: Log, cut_off_v: float) -> tuple[float, ...]:
+    """The seconds at which volts at the cut-off stopped the motor, which then ran on for a minute or more: a
+    peak stopped it, not an empty pack.
+
+    >>> import pandas as pd
+    >>> amps, volts = np.full(300, 10.0), np.full(300, 45.0)
+    >>> amps[[99, *range(100, 120)]], volts[99] = [40.0, *[0.0] * 20], 38.8
+    >>> log = Log(pd.DataFrame({"time_s": np.arange(300.0), "current_a": amps, "voltage_v": volts}))
+    >>> stops_at_peaks(log, 39.0), stops_at_peaks(log, 38.0)
+    ((99.0,), ())
+    """
+    time_s, amps, volts = (log.arrays[name] for name in ("time_s", "current_a", "voltage_v"))
+    on = motor_on(amps * volts)
+    ends = np.flatnonzero(on[:-1] & ~on[1:])
+    ran_s = np.concatenate(([0.0], np.cumsum(np.diff(time_s) * on[:-1])))
+    next_end = np.append(ends, len(on) - 1)[1:]
+    low = volts <= (1 + NEAR_CUT_OFF) * cut_off_v
+    return tuple(
+        float(time_s[end])
+        for end, after in zip(ends, next_end, strict=True)
+        if low[(time_s > time_s[end] - STOPS_WITHIN_S) & (time_s <= time_s[end])].any()
+        and ran_s[after] - ran_s[end] >= RAN_ON_S
+    )
+
+
+def peak_doubts(log: Log, cut_off_v: float) -> tuple[str, ...]:
+    """A sentence where peaks stopped the motor although the pack was not empty."""
+    stops = () if log.spot is not None else stops_at_peaks(log, cut_off_v)
+    if not stops:
+        return ()
+    often = "once" if len(stops) == 1 else f"{len(stops)} times"
+    return (
+        f"Peaks pulled the volts to the cut-off of {cut_off_v:g} V and stopped the motor {often}, first at "
+        f"minute {stops[0] / 60:.0f}, though the pack was not empty: it then ran on. "
+        f"{LESS_SAG[0].upper()}{LESS_SAG[1:]}.",
     )
 
 

@@ -110,7 +110,8 @@ def _shown(
     if left >= MOST_LEFT and not lead_acid:
         # a fit that clings to the label explains the cut-off of a worn pack by resistance
         met = met_cut_off(fitted, trace)
-        left = met.charge if met is not None and late[met.reading] else left
+        if met is not None and late[met.reading] and met.charge + met.std < MOST_LEFT:
+            left = met.charge
     ended = bool(late[last] and missed <= MOST_MISSED and (lead_acid or left < MOST_LEFT))
     most = last if ended else int(np.argmax(drawn_ah))
     drawn = max(float(drawn_ah[most]), 1e-6) / max(start.mean, 0.05)

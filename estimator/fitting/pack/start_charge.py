@@ -48,9 +48,12 @@ _ONE_PEAK = 0.12
 """Likely charges that scatter by less than this are one peak, which one search finds."""
 
 _DECIDED = 0.01  # at odds of a hundred to one the other start is not followed up
-_MET, _END_STD, _SAG_DOUBT = 1.01, 0.03, 0.3
+_MET, _END_STD, _SAG_DOUBT, _SHOWN_DOUBT = 1.01, 0.03, 0.3, 0.15
 """The cut-off counts as met up to 1 % above it, since readings miss the dip itself; the charge there is known
-no better than .03, and the sag under load to three tenths of itself (common practice)."""
+no better than .03, and the sag under load to three tenths of itself, but half of that where the volts showed
+it as they followed the amps (common practice)."""
+_SHOWN_S = 60.0
+"""So long [s] before it stopped, a pack's resistance was that at the stop (common practice)."""
 _WORN = 0.18
 """Where more than this share of the believed capacity would be left at the cut-off, the pack is probably worn
 instead: without this evidence near empty, a fit would make up the resistance (common practice)."""
@@ -151,7 +154,9 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
     ohmic, quick = (float(np.interp(0.05, GRID, table)) for table in prior.resistance_table(fitted.mean))
     part = ohmic_part(fitted.mean, fitted.series, np.array([ohmic]), np.array([warm_c]), np.array([amps]))
     slow_a = float(np.exp(fitted.mean[prior.SLOW])) * trace.rates_a[SLOW, at]
-    sag = (float(part.sag_v[0]) + factor * quick * (trace.rates_a[0, at] + slow_a)) / fitted.series
+    shown_v = shown_ohm(trace, at) * amps
+    believed_v = max(float(part.sag_v[0]) - shown_v, 0.0) + factor * quick * (trace.rates_a[0, at] + slow_a)
+    sag = (shown_v + believed_v) / fitted.series
     curve = open_circuit_table(fitted, fitted.mean)
     surface = float(np.interp(trace.voltage_v[at] / fitted.series + sag, curve, GRID))
     own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
@@ -159,8 +164,20 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
     lead_acid = fitted.chemistry == "lead_acid"
     lag = float(lag_parts(fitted.mean, lead_acid, np.array([surface]), np.array([warm_c]), rates).sum())
     slope = float(np.interp(surface, GRID, np.gradient(curve, GRID_STEP)))
-    doubt_v = np.hypot(float(_curve_std(fitted, np.array([surface]))[0]), _SAG_DOUBT * sag)
+    sag_std = np.hypot(_SHOWN_DOUBT * shown_v, _SAG_DOUBT * believed_v) / fitted.series
+    doubt_v = np.hypot(float(_curve_std(fitted, np.array([surface]))[0]), sag_std)
     return End(at, surface + lag, float(np.sqrt(_END_STD**2 + (doubt_v / slope) ** 2 + (lag / 2) ** 2)))
+
+
+def shown_ohm(trace: Trace, reading: int) -> float:
+    """The resistance [ohm] at which volts followed the amps from reading to reading in the minute before one;
+    0 where they tell none. A peak that such a pack does not carry is no sign that it is empty.
+
+    Source: least squares of the steps, which leaves out what drifts.
+    """
+    near = slice(int(np.searchsorted(trace.time_s, trace.time_s[reading] - _SHOWN_S)), reading + 1)
+    amps, volts = np.diff(trace.current_a[near]), np.diff(trace.voltage_v[near])
+    return max(-float(amps @ volts) / max(float(amps @ amps), 1e-9), 0.0)
 
 
 def _curve_std(fitted: FittedPack, charges: Array) -> Array:

@@ -79,10 +79,11 @@ class LawnsPerCharge:
 
 @dataclass(frozen=True)
 class StopChance:
-    """A reason why the motor stops before the last lawn is done, and how often it does."""
+    """A reason to stop before the last lawn is done, its chance, and the charge (0..1) usually left then."""
 
     why: str
     chance: float
+    charge: float
 
 
 def lawns_per_charge(
@@ -192,7 +193,6 @@ def lawns_per_charge(
     odds, day = run.finished.mean(0), [*zip(lawns, grasses, strict=True)]
     count = int((odds >= sure).sum())
     total_min = needs.motor_s[:, :count].sum(1) / 60
-    reasons, times = np.unique(run.why[run.why != ""], return_counts=True)
     return LawnsPerCharge(
         count=count,
         odds=tuple(float(value) for value in odds),
@@ -203,7 +203,11 @@ def lawns_per_charge(
             _lawn_odds(profile, lawn, needs, [each == day[i] for each in day], float(odds[i]), sure)
             for i, lawn in enumerate(lawns)
         ),
-        stops=tuple(StopChance(str(why), float(k) / draws) for why, k in zip(reasons, times, strict=True)),
+        stops=tuple(
+            StopChance(str(why), float(then.mean()), max(float(np.median(run.charge_end[then])), 0.0))
+            for why in np.unique(run.why[run.why != ""])
+            if (then := run.why == why).any()
+        ),
         exact_order=exact,
         odds_std=0.5 / math.sqrt(draws),
         doubts=doubts_by_cause(

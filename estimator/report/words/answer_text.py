@@ -21,6 +21,8 @@ LEAST_SHARE = 0.05
 """The least share of an answer's variance for which its cause is worth a line."""
 LEAST_STOPPED = 0.01
 """The least share of days on which the motor stops for which its stops are worth a line."""
+MUCH_LEFT = 0.35
+"""An empty pack keeps less than this share of its charge at the cut-off (common practice: data sheets)."""
 LEAST_FOR_LIMIT = 0.1
 """The least share of a recommendation, there only for the current limit, that is worth a line."""
 
@@ -96,18 +98,29 @@ def stopped_words(stops: Sequence[StopChance]) -> str:
     """What stops the motor although there is charge left; "" where that hardly happens.
 
     >>> from estimator.predictor.lawns.lawns_per_charge import StopChance
-    >>> stopped_words([StopChance("cut-off", 0.3), StopChance("current limit", 0.061)])
+    >>> stopped_words([StopChance("cut-off", 0.3, 0.1), StopChance("current limit", 0.061, 0.7)])
     "On 6 % of such days a peak passes the pack's current limit, which may stop the motor whatever is left."
+    >>> stopped_words([StopChance("cut-off", 0.4, 0.6)])[:87]
+    'On 40 % of such days a peak pulls the volts to the cut-off with 60 % of the charge left'
     """
-    from estimator.predictor.simulation.simulation import CURRENT
+    from estimator.fitting.load.log_doubts import LESS_SAG
+    from estimator.predictor.simulation.simulation import CURRENT, CUT_OFF
 
-    often = sum(stop.chance for stop in stops if stop.why == CURRENT)
-    if often < LEAST_STOPPED:
-        return ""
-    return (
-        f"On {percent(often)} of such days a peak passes the pack's current limit, "
-        "which may stop the motor whatever is left."
-    )
+    said = []
+    for stop in stops:
+        often = f"On {percent(stop.chance)} of such days a peak"
+        if stop.chance < LEAST_STOPPED:
+            continue
+        if stop.why == CURRENT:
+            said.append(
+                f"{often} passes the pack's current limit, which may stop the motor whatever is left."
+            )
+        elif stop.why == CUT_OFF and stop.charge > MUCH_LEFT:
+            said.append(
+                f"{often} pulls the volts to the cut-off with {percent(stop.charge)} of the charge left: "
+                f"{LESS_SAG}."
+            )
+    return " ".join(said)
 
 
 def capacity_text(answer: CapacityAnswer, width: int) -> str:

@@ -11,7 +11,13 @@ import pytest
 
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Lawn, Pack
 from estimator.fitting.load.features import MowFeatures, mow_features
-from estimator.fitting.load.log_doubts import amps_at_end, end_doubts, idle_doubts
+from estimator.fitting.load.log_doubts import (
+    amps_at_end,
+    end_doubts,
+    idle_doubts,
+    peak_doubts,
+    stops_at_peaks,
+)
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import Log, SpotNotes
 from estimator.importer.read import read_bytes
@@ -143,3 +149,36 @@ def test_which_mows_say_what_is_usual() -> None:
     assert idle_doubts(harder, [*BEFORE, *(idling(150.0, 6 + k) for k in range(10))]) == ()  # long known
     wild = [idling(watts, day) for day, watts in enumerate((60.0, 140.0, 70.0, 130.0, 100.0), start=1)]
     assert idle_doubts(harder, wild) == ()
+
+
+def stopping(low_v: float, waits_s: int, ran_on_s: int) -> Log:
+    """Two minutes of mowing, three seconds of a thick patch, a stop, and mowing again."""
+    log = log_of((5.0, 120), (22.0, 3), (0.0, waits_s), (5.0, ran_on_s))
+    volts = np.where(log.readings["current_a"] > 20, low_v, 47.0)
+    return replace(log, readings=log.readings.assign(voltage_v=volts))
+
+
+@pytest.mark.parametrize(
+    ("low_v", "waits_s", "ran_on_s", "stops"),
+    [
+        (38.5, 20, 90, (122.0,)),
+        (39.5, 20, 90, (122.0,)),  # read a percent above what stopped it
+        (41.0, 20, 90, ()),  # stopped by hand
+        (38.5, 20, 50, ()),  # hardly ran on: it may have been empty
+        (38.5, 0, 90, ()),  # never stopped
+    ],
+)
+def test_a_stop_at_the_cut_off_after_which_the_motor_ran_on_was_a_peak(
+    low_v: float, waits_s: int, ran_on_s: int, stops: tuple[float, ...]
+) -> None:
+    assert stops_at_peaks(stopping(low_v, waits_s, ran_on_s), CRATE.cut_off_v) == stops
+
+
+def test_stops_at_peaks_are_told_with_what_helps() -> None:
+    (line,) = peak_doubts(stopping(38.5, 20, 90), CRATE.cut_off_v)
+    assert line.startswith(
+        "Peaks pulled the volts to the cut-off of 39 V and stopped the motor once, first at minute 2, though "
+        "the pack was not empty: it then ran on. Thicker or shorter cable, firm plugs, a warmer pack"
+    )
+    assert line.endswith("a lower cut-off where the maker of the cells allows it.")
+    assert peak_doubts(log_from_spot(SpotNotes(typical_a=5, minutes=20, load_v=39)), CRATE.cut_off_v) == ()

@@ -8,6 +8,7 @@ from types import SimpleNamespace
 import numpy as np
 import pandas as pd
 import pytest
+from planted_packs import planted_log
 from scipy import integrate
 
 from estimator.descriptions import Pack
@@ -55,6 +56,31 @@ def test_a_start_that_is_given_keeps_an_end_only_where_the_pack_seems_worn():
             assert end.reading == n - 1
     half = laid_out(8.0, np.linspace(49.0, 42.0, int(1.6 / 8 * 60) + 1))
     assert start_of(NMC, half, 0.5).end is not None and start_of(NMC, half, 0.15).end is None
+
+
+def test_the_resistance_is_what_volts_follow_the_amps_by_in_the_minute_before():
+    """0.3 ohm for a minute while the volts sink by 1 V; 0.1 ohm before it counts no more."""
+    amps = np.array([5.0, 9.0] * 60)
+    volts = 50.0 - np.where(np.arange(120) < 59, 0.1, 0.3) * amps - np.arange(120) / 60
+    trace = laid_out(amps, volts, apart_s=1.0)
+    assert start_charge.shown_ohm(trace, 119) == pytest.approx(0.3, rel=0.01)
+    assert start_charge.shown_ohm(trace, 40) == pytest.approx(0.1, rel=0.05)
+    assert start_charge.shown_ohm(laid_out(5.0, volts, apart_s=1.0), 119) == 0.0, "steady amps tell nothing"
+
+
+@pytest.mark.parametrize("seed", range(3))
+def test_a_peak_that_a_sound_pack_does_not_carry_is_no_sign_that_it_is_worn(seed):
+    log, truth = planted_log(np.random.default_rng(seed), ohm=0.4, cut_off_v=42.0)
+    assert truth[-1] > 0.6, "thick grass stopped the motor long before the pack was empty"
+    found = pack_fit.fit_pack([log], Pack("nmc", 13, 10.0, 42.0), [1.0])
+    assert found.by_its_label and abs(found.capacity_ah - 10.0) < 1.645 * found.capacity_std_ah
+
+
+def test_a_worn_pack_of_usual_resistance_is_still_found():
+    log, truth = planted_log(np.random.default_rng(1), ohm=0.12, capacity_ah=6.5)
+    assert truth[-1] < 0.05
+    found = pack_fit.fit_pack([log], Pack("nmc", 13, 10.0, 39.0), [1.0])
+    assert found.capacity_ah == pytest.approx(6.5, rel=0.03)
 
 
 def start_by(monkeypatch, likely) -> Start:
