@@ -103,7 +103,7 @@ class Modelled:
 
 def charge_along(joint: Array, fitted: FittedPack, drawn_ah: Array, drawn_h: Array) -> Array:
     """The model's own charge after `drawn_ah` [Ah], as the clamp read it, in `drawn_h` [h]."""
-    capacity = fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY])
+    capacity = fitted.own_ah_at(joint)
     return np.asarray(joint[START] - (drawn_ah - joint[ZERO_A] * drawn_h) / capacity)
 
 
@@ -127,7 +127,7 @@ def lag_parts(
 
 def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
     """The model along a trace for one joint parameter vector."""
-    capacity = fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY])
+    capacity = fitted.own_ah_at(joint)
     grid_true_a = trace.grid_current_a - joint[ZERO_A]
     rates = (trace.rates_a - joint[ZERO_A] * trace.rates_of_one) / capacity
     charge = charge_along(joint, fitted, trace.drawn_ah, trace.drawn_h)
@@ -167,7 +167,7 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
     """
     out = np.zeros((len(at.voltage), N_JOINT))
     state = np.zeros((len(at.state), N_JOINT))
-    capacity = fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY])
+    capacity = fitted.own_ah_at(joint)
     factor = prior.arrhenius(trace.temperature_c, joint[prior.ACTIVATION_OHM])
     warmth = 1000.0 / (trace.temperature_c + 273.15) - 1000.0 / prior.STANDARD_K
     ohmic, quick = prior.resistance_table(joint)

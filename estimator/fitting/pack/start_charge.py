@@ -105,8 +105,7 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
         own = 1.0 - (1.0 - start_charge) * fitted.usable
         told_full, end = start_charge > 0.99, met_cut_off(fitted, trace)
         if end is not None:
-            own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
-            end = end if own - float(trace.drawn_ah[end.reading]) / own_ah > _WORN else None
+            end = end if own - float(trace.drawn_ah[end.reading]) / fitted.own_ah > _WORN else None
         return Start(own, FULL_STD if told_full else _TOLD_STD, told_full, end=end)
     charges = GRID[(GRID >= 0.0) & (GRID <= 1.0)]
     likely = _likelihood(fitted, trace, charges)
@@ -154,8 +153,7 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
     sag = (float(part.sag_v[0]) + factor * quick * (trace.rates_a[0, at] + slow_a)) / fitted.series
     curve = open_circuit_table(fitted, fitted.mean)
     surface = float(np.interp(trace.voltage_v[at] / fitted.series + sag, curve, GRID))
-    own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
-    rates = trace.rates_a[:, [at]] / own_ah
+    rates = trace.rates_a[:, [at]] / fitted.own_ah
     lead_acid = fitted.chemistry == "lead_acid"
     lag = float(lag_parts(fitted.mean, lead_acid, np.array([surface]), np.array([warm_c]), rates).sum())
     slope = float(np.interp(surface, GRID, np.gradient(curve, GRID_STEP)))
