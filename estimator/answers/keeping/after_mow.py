@@ -63,7 +63,7 @@ def after_mow(logbook: Logbook, number: int) -> AfterMow:
         found = {each: every[each] for each in before[: before.index(number) + 1]}
         if found[number].whole and sum(one.whole for one in found.values()) > 1:
             came_wh = with_habit(every, number, every[number]).energy_wh  # as every other answer shows it
-            predicted = replace(replay(logbook, found, last=1).mows[-1], energy_came_wh=came_wh)
+            predicted = replace(replay(logbook, found, last=1)[-1], energy_came_wh=came_wh)
     more: tuple[OneMoreLawn, ...] = ()
     cautions: tuple[str, ...] = (BLADES,)
     assumed = ["The prediction knows the mows before this one, with its own lawn and grass."]
