@@ -18,7 +18,7 @@ from estimator.fitting.by_hand.weighing import Weighed
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.importer.log import SpotNotes
-from estimator.predictor.lawns.one_more import OneMoreLawn, lawns_that_fit, weighed_so_far
+from estimator.predictor.lawns.one_more import OneMoreLawn, SoFar, lawns_that_fit, weighed_so_far
 from estimator.predictor.minutes import MinutesLeft
 from estimator.predictor.narrowing import doubts_by_cause
 from estimator.predictor.simulation.future_load import CHUNK
@@ -124,8 +124,8 @@ def minutes_left_by_hand(
     }
     more: tuple[OneMoreLawn, ...] = ()
     if load is not None and lawns:
-        more = lawns_that_fit(load, now.pack, pack, lawns, grass, float(np.median(now.power_w)),
-                              temperature_c=temperature_c)  # fmt: skip
+        so_far = SoFar(now.pack, float(np.median(now.power_w)))
+        more = lawns_that_fit(load, so_far, pack, lawns, grass, temperature_c=temperature_c)
     charge_low, charge, charge_high = np.quantile(now.after, [0.05, 0.5, 0.95]).clip(0.0, 1.0)
     ah_low, ah, ah_high = np.quantile(now.ah, [0.05, 0.5, 0.95])
     return MinutesByHand(
