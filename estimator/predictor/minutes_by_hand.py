@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
+from estimator.arrays import Array, Single
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import check_kind
 from estimator.fitting.by_hand.hand_circuit import rates_after, shown
@@ -28,8 +28,6 @@ from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
 from estimator.predictor.simulation.running import Follow
 from estimator.predictor.simulation.simulation import simulate
 from estimator.results import shown as shown_plainly
-
-Array = NDArray[np.float64]
 
 STRETCH_MIN, STRETCH_STD = 3.0, 0.15
 """Mean power of stretches this long within one mow scatters by this share (common practice): the fewer
@@ -158,7 +156,7 @@ def _run_on(now: Weighed, notes: SpotNotes, pack: Pack, rng: np.random.Generator
     power_w = (now.power_w * level).astype(np.float32)[:, None]
     offset = rng.integers(0, len(shape), n)[:, None]
 
-    def coming() -> Iterator[NDArray[np.float32]]:
+    def coming() -> Iterator[Single]:
         for first in range(0, int(LONGEST_H * 3600), CHUNK):
             yield shape[(offset + first + np.arange(CHUNK)) % len(shape)] * power_w
 

@@ -7,15 +7,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.descriptions import Lawn, Machine
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mow_needs import draw_needs
 from estimator.fitting.load.profile import LoadProfile, fit_features
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 DRAWS = 500
 """The ends of a band from this many draws are off by a thirtieth of its width."""

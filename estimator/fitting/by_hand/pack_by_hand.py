@@ -12,8 +12,8 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import Pack
 from estimator.fitting.by_hand.habit import ALIKE
 from estimator.fitting.by_hand.volts_doubts import volts_doubts
@@ -25,8 +25,6 @@ from estimator.fitting.pack.pack_fit import drifted
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
-
-Array = NDArray[np.float64]
 
 HABIT_STD = np.array([0.05, 0.15, 0.15])
 """The best that any number of readings can say about these logarithms, since a person and their meters err

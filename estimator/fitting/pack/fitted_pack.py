@@ -7,8 +7,8 @@ from datetime import date
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import Pack
 from estimator.errors import check_kind
 from estimator.fitting.pack import prior
@@ -17,8 +17,6 @@ from estimator.fitting.pack.log_grid import Pace
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, family_modes_v, grid_open_circuit_v
 from estimator.fitting.warmth import USUAL, Warming
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 CURVE_AND_FAMILY = np.r_[prior.CURVE, prior.FAMILY]
 """The parameters that make the open-circuit curve."""

@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.capacity_evidence import Believed, Shown, believed, left_behind
 from estimator.fitting.pack.fitted_pack import (
@@ -29,7 +29,6 @@ from estimator.fitting.pack.start_charge import FULL_STD, met_cut_off
 if TYPE_CHECKING:
     from estimator.fitting.pack.joint_fit import LogFit
 
-Array = NDArray[np.float64]
 
 LATE, MOST_MISSED = 0.95, 0.04
 """The cut-off ended a log if, in the last twentieth of the charge drawn, a voltage under load came so near it

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import (
     QUICK_S,
@@ -19,8 +19,6 @@ from estimator.fitting.pack.circuit import (
 from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.open_circuit import GRID_STEP, at_charge, family_modes_v, places
-
-Array = NDArray[np.float64]
 
 # places in a log's parameters, after those of the pack
 START, ZERO_A, ZERO_V = prior.N_PARAMETERS, prior.N_PARAMETERS + 1, prior.N_PARAMETERS + 2

@@ -7,15 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import N_JOINT, START, ZERO_A, ZERO_V, Modelled, reading_variance
 from estimator.fitting.pack.start_charge import End, Start
-
-Array = NDArray[np.float64]
 
 # How far a pack drifts in a week, or from one log to the next where their days are unknown (one sigma of a
 # random walk; common practice: some tenths of a per cent of capacity and a few per cent of resistance).

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
+from estimator.arrays import Array, Single
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
@@ -30,9 +31,6 @@ LIKELY_GROWTH = 0.85
 """Two standard deviations of the prior of how much the lag grows towards empty [logarithm]. A fit that goes
 beyond takes something else for lag, such as salt that runs short at high rates only, so that a gentler load
 leaves less: the lag near empty is doubted by as much more."""
-
-Array = NDArray[np.float64]
-Single = NDArray[np.float32]
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
+from estimator.arrays import Array
 from estimator.fitting.load.phases import motor_on
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import SLOW
@@ -20,8 +20,6 @@ from estimator.fitting.pack.fitted_pack import (
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import lag_parts, ohmic_part
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, at_charge
-
-Array = NDArray[np.float64]
 
 FULL_STD = 0.006
 """A pack straight from its charger is full to within 0.6 % of other times: the charger's end current, the

@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.contradictions import check_volts_of_pack
 from estimator.descriptions import Grass, Lawn, Pack
@@ -23,8 +22,6 @@ from estimator.importer.by_hand.amps import USUAL
 from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import Log, SpotNotes
 from estimator.predictor.lawns.day import run_day
-
-Array = NDArray[np.float64]
 
 DRAWS = 200
 """Odds from this many draws are off by at most 0.035 (one sigma, at even odds)."""
