@@ -6,6 +6,7 @@ Factors: NIST SP 811 (2008), appendix B.8 (foot, inch, square foot, horsepower o
 
 from __future__ import annotations
 
+import math
 import re
 import unicodedata
 from collections.abc import Mapping, Sequence
@@ -113,6 +114,8 @@ _AMOUNT = re.compile(r"\s*([-+]?(?:\d+\s+)?\d+\s*/\s*\d+|[-+]?\d*[.,]?\d+)\s*(.*
 _WORDS_FOR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "half an": "1/2", "half a": "1/2", "half": "1/2",
               "a quarter of an": "1/4", "quarter of an": "1/4", "quarter": "1/4", "one": "1",
               "square ": "sq", "sq. ": "sq", "sq ": "sq"}  # fmt: skip
+MOST_DIGITS = 40
+"""No number that anybody reads is longer; bounds the work."""
 _COMMA = re.compile(r"\s*[-+]?\d*,\d+\s*")
 _THOUSANDS = re.compile(r"\s*[-+]?[1-9]\d{0,2}(,\d{3})+\s*")
 _STOPWATCH = re.compile(r"(?:(\d+)(?: ?h\w* |:))?(\d+)(?: ?m\w* |:)(\d+(?:[.,]\d+)?)(?: ?s\w*)?")
@@ -140,6 +143,21 @@ def with_point(text: str, what: str = "number") -> str:
             f"{what} is {text!r}: the comma may be a decimal or a thousands mark", mend="leave it out"
         )
     return text.replace(",", ".") if _COMMA.fullmatch(text) else text
+
+
+def number(text: str, what: str, unit: str = "") -> float:
+    """A number as it was typed, which may have a decimal comma or its unit; InputError where it is endless.
+
+    >>> number(" 2,5", "growth"), number("17 A", "amps", "A")
+    (2.5, 17.0)
+    """
+    try:
+        found = float(with_point(text, what)) if len(text) <= MOST_DIGITS else math.nan
+    except ValueError:
+        found = measured(text, what, unit)
+    if not math.isfinite(found):
+        raise InputError(f"{what} is {text[:MOST_DIGITS]}", mend="give a number")
+    return found
 
 
 def _amount(text: str | float, what: str, units: Mapping[str, float], bare: str, mend: str = "") -> float:

@@ -17,9 +17,7 @@ from estimator.importer.by_hand.amps import USUAL
 from estimator.logbook import Logbook, mow
 
 if TYPE_CHECKING:
-    import numpy as np
-    from numpy.typing import NDArray
-
+    from estimator.arrays import Array
     from estimator.importer.log import Log
 
 LEVEL = 0.90
@@ -112,6 +110,6 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
     )
 
 
-def _held(column: NDArray[np.float64], name: str) -> tuple[float, ...]:
+def _held(column: Array, name: str) -> tuple[float, ...]:
     """Values of a column; charge is shown within 0..1 though its band may reach beyond."""
     return tuple((column if name == "time_s" else column.clip(0.0, 1.0)).tolist())

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from estimator.answers.conversion import ConversionAnswer, answer_of, mean_square_a, mean_v
+from estimator.answers.conversion import ConversionAnswer, answer_of, latest_mows, mean_v
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.why import Part, Why
@@ -65,20 +65,20 @@ def charging_after(
         used_ah=used,
         refill=refill(fitted, used, charger, used_ah_std=std),
         pause=pause,
-        warmer_k=None if need is None else _warmer(logbook, fitted, need),
+        warmer_k=None if need is None else _warmer(fitted, need),
     )
     part = Part("charge used", used, "Ah", "of the lawns named" if need else "as given")
     why = Why((part,), figures.refill.assumptions, (), figures.refill.cautions)
     return ConversionAnswer(figures, need.mows if need else 0, why)
 
 
-def _warmer(logbook: Logbook, fitted: FittedPack, need: _Need) -> Band:
+def _warmer(fitted: FittedPack, need: _Need) -> Band:
     """How warm mowing the lawns makes the pack [K above the air], by the mean square current of past mows."""
     import numpy as np
 
     from estimator.conversion.bands import of_draws
 
-    heat_w = mean_square_a(logbook, fitted.name) * (fitted.resistance_ohm or 0.0)
+    heat_w = need.mean_square_a2 * (fitted.resistance_ohm or 0.0)
     rng, rated_ah = np.random.default_rng(5), fitted.rated.capacity_ah
     return of_draws(fitted.warming.rise(heat_w, 60 * need.minutes, fitted.series, rated_ah, rng))
 
@@ -153,6 +153,7 @@ class _Need:
     ah_std: float
     minutes: float
     power_w: Band
+    mean_square_a2: float
     mows: int
 
 
@@ -168,7 +169,8 @@ def _need_of(logbook: Logbook, names: Sequence[str], pack: str) -> _Need:
     lawns = the_lawns(logbook, names)
     profile = profile_of(logbook)
     needs = draw_needs(profile, lawns, [Grass()] * len(lawns), 400, np.random.default_rng(3))
-    volts = mean_v(logbook, pack)
+    mown = latest_mows(logbook, pack)
+    volts, amps = mean_v(mown), [each.trace.watts() / each.typical_v for each in mown]
     energy, seconds = needs.energy_wh.sum(1), needs.motor_s.sum(1)
     return _Need(
         lawns=tuple(lawn.name for lawn in lawns),
@@ -177,5 +179,6 @@ def _need_of(logbook: Logbook, names: Sequence[str], pack: str) -> _Need:
         ah_std=float(energy.std()) / volts,
         minutes=float(np.median(seconds)) / 60,
         power_w=of_draws(3600 * energy / seconds),
+        mean_square_a2=float(np.mean([(each**2).mean() for each in amps])),
         mows=len(profile.mows),
     )

@@ -49,9 +49,9 @@ def cable_of_mows(
     """What a cable of this size ("6 mm2", "8 AWG") and one-way length [m] costs with the measured loads."""
     from estimator.conversion.wiring import feed_cable
 
-    loads = _loads(logbook, pack)
-    fitted = fit_of_pack(logbook, the_pack(logbook, pack))
-    usable_wh = fitted.usable_ah * mean_v(logbook, pack)
+    mown = latest_mows(logbook, pack)
+    loads = _loads(mown)
+    usable_wh = fit_of_pack(logbook, the_pack(logbook, pack)).usable_ah * mean_v(mown)
     found = feed_cable(loads, size, one_way_m, usable_wh=usable_wh, copper_c=copper_c, limit_a=limit_a)
     return answer_of(
         found, len(loads), Part("usable energy of the pack", usable_wh, "Wh", "for the minutes lost")
@@ -84,7 +84,7 @@ def limits_of_mows(
         ("controller", controller_a, HIGHEST_S),
     )
     limits = [Limit(name, amps, seconds) for name, amps, seconds in given if amps is not None]
-    loads = _loads(logbook, chosen.name)
+    loads = _loads(latest_mows(logbook, chosen.name))
     found = current_limits(loads, limits, clamp_highest_a=clamp_highest_a)
     return answer_of(found, len(loads), cautions=for_pack(chosen.chemistry)[:1])
 
@@ -105,7 +105,7 @@ def motor_of_mows(
 
     described = the_machine(logbook, machine)
     rating = rated_w if rated_w is not None else described.motor_rated_w if described else None
-    loads = _loads(logbook, machine=described.name if described else None, among=among)
+    loads = _loads(latest_mows(logbook, machine=described.name if described else None, among=among))
     return answer_of(motor_load(loads, rated_w=rating, engine_hp=engine_hp), len(loads))
 
 
@@ -135,9 +135,16 @@ def care_of_machine(logbook: Logbook, *, machine: str | None = None) -> Conversi
     return answer_of(advice, len(dated))
 
 
-def _features(
-    logbook: Logbook, pack: str | None, machine: str | None, among: Sequence[MowRecord] | None = None
+def latest_mows(
+    logbook: Logbook,
+    pack: str | None = None,
+    machine: str | None = None,
+    among: Sequence[MowRecord] | None = None,
 ) -> list[MowFeatures]:
+    """Figures of the latest mows with this pack, or any, and this machine, or any; InputError without any.
+
+    among : all mows of the logbook, where they have been listed already
+    """
     listed = mows(logbook, pack=pack) if among is None else among
     chosen = [mow for mow in listed if machine is None or mow.machine in (machine, None)]
     found = [
@@ -149,28 +156,15 @@ def _features(
     return found
 
 
-def _loads(
-    logbook: Logbook,
-    pack: str | None = None,
-    machine: str | None = None,
-    among: Sequence[MowRecord] | None = None,
-) -> list[LoadTrace]:
+def _loads(mown: Sequence[MowFeatures]) -> list[LoadTrace]:
     from estimator.conversion.load_trace import trace_from_features
 
-    return [trace_from_features(each) for each in _features(logbook, pack, machine, among)]
+    return [trace_from_features(each) for each in mown]
 
 
-def mean_v(logbook: Logbook, pack: str | None) -> float:
-    """Mean voltage [V] under load of the latest mows with this pack, or with any."""
-    found = _features(logbook, pack, None)
-    return sum(each.typical_v for each in found) / len(found)
-
-
-def mean_square_a(logbook: Logbook, pack: str | None) -> float:
-    """Mean square [A²] of the current in the latest mows with this pack, or with any: it warms the pack."""
-    found = _features(logbook, pack, None)
-    squares = [float(((each.trace.watts() / each.typical_v) ** 2).mean()) for each in found]
-    return sum(squares) / len(squares)
+def mean_v(mown: Sequence[MowFeatures]) -> float:
+    """Mean voltage [V] under load."""
+    return sum(each.typical_v for each in mown) / len(mown)
 
 
 def answer_of(figures: Any, count: int, *parts: Part, cautions: Sequence[str] = ()) -> ConversionAnswer[Any]:

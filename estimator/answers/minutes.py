@@ -130,7 +130,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     from estimator.fitting.pack.pack_fit import fit_of_log
     from estimator.importer.log import since_leap
     from estimator.predictor.charge_curve import charge_columns
-    from estimator.predictor.lawns.one_more import running
+    from estimator.predictor.lawns.one_more import lawns_that_fit, running, so_far_of_log
     from estimator.predictor.minutes import minutes_left
 
     pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
@@ -153,12 +153,10 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         left = with_record(logbook, left)
     more: tuple[OneMoreLawn, ...] = ()
     if question.one_more and profile is not None:
-        from estimator.predictor.lawns.one_more import one_more_lawn
-
-        more = one_more_lawn(
-            profile, log, pack, the_lawns(logbook, ()), question.grass, question.start_charge,
-            temperature_c=question.temperature_c,
-        )  # fmt: skip
+        so_far = so_far_of_log(log, pack, question.start_charge, question.temperature_c)
+        more = lawns_that_fit(
+            profile, so_far, pack, the_lawns(logbook), question.grass, temperature_c=question.temperature_c
+        )
     curve = charge_columns(log, pack, question.start_charge, question.temperature_c)
     with_log = fit_of_log(log, pack, question.start_charge, question.temperature_c).after
     used = charge_used(log)

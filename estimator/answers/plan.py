@@ -111,7 +111,7 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
     more: tuple[OneMoreLawn, ...] = ()
     if so_far is not None:
         more = lawns_that_fit(
-            profile, so_far.pack, pack, lawns, question.grass, so_far.seen_w,
+            profile, so_far, pack, lawns, question.grass,
             temperature_c=question.temperature_c, reserve=question.reserve,
         )  # fmt: skip
     found = lawns_per_charge(

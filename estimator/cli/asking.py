@@ -52,8 +52,7 @@ def asks(doing: str, text: str, *, draws: str = "", with_why: bool = True) -> Ca
             draw(draws, answer, picture)
             show(answer, named(f"report.words.{text}"), as_json=as_json, why=why, book=book)
 
-        hints, own = get_type_hints(command, include_extras=True), inspect.signature(command).parameters
-        options: dict[str, tuple[Any, Any]] = {name: (hints[name], own[name].default) for name in own}
+        options = _options_of(command)
         if draws:
             options["picture"] = (Picture, None)
         options |= {"logbook": (LogbookPath, None), "as_json": (Json, False)}
@@ -84,9 +83,7 @@ def changes(where: str, words: str, doing: str) -> Callable[[Command], Command]:
                 done = change(book, *said.values(), **more)
             typer.echo(words.format(done=counted(done) if isinstance(done, int) else done, **said))
 
-        hints, own = get_type_hints(command, include_extras=True), inspect.signature(command).parameters
-        options = {name: (hints[name], own[name].default) for name in own}
-        return _taking(run, command, {**options, "logbook": (LogbookPath, None)})
+        return _taking(run, command, {**_options_of(command), "logbook": (LogbookPath, None)})
 
     return changing
 
@@ -96,17 +93,11 @@ def laid_out(command: Command) -> Command:
 
     A group is a parameter without a default whose type is a dataclass: its fields become the options.
     """
-    hints = get_type_hints(command, include_extras=True)
-    groups: dict[str, Any] = {name: kind for name, kind in hints.items() if is_dataclass(kind)}
-    if not groups:
-        return command
+    own = _options_of(command)
+    groups: dict[str, Any] = {name: kind for name, (kind, _) in own.items() if is_dataclass(kind)}
     options: dict[str, tuple[Any, Any]] = {}
-    for name, param in inspect.signature(command).parameters.items():
-        if name in groups:
-            kinds = get_type_hints(groups[name], include_extras=True)
-            options |= {each.name: (kinds[each.name], each.default) for each in fields(groups[name])}
-        else:
-            options[name] = (hints[name], param.default)
+    for name, option in own.items():
+        options |= _options_of(groups[name]) if name in groups else {name: option}
 
     def run(**said: Any) -> Any:
         for name, kind in groups.items():
@@ -114,6 +105,12 @@ def laid_out(command: Command) -> Command:
         return command(**said)
 
     return _taking(run, command, options)
+
+
+def _options_of(command: Callable[..., Any]) -> dict[str, tuple[Any, Any]]:
+    """The type and default of each option of a command, or of a group of options, by its name."""
+    hints, own = get_type_hints(command, include_extras=True), inspect.signature(command).parameters
+    return {name: (hints[name], own[name].default) for name in own}
 
 
 def _taking(

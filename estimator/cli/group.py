@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from copy import copy
 from difflib import get_close_matches
-from math import isfinite
 from typing import Annotated, Any
 
 import typer
@@ -13,7 +12,7 @@ from typer.core import TyperGroup
 
 from estimator.cli.command_table import ANSWERS, COMMANDS, named
 from estimator.cli.options import LogbookPath
-from estimator.cli.typing_habits import take_at_once, take_decimal_commas
+from estimator.cli.typing_habits import take_all_at_once, take_at_once
 from estimator.errors import InputError
 
 UsageTrouble: type[Exception] = typer.BadParameter.__mro__[2]
@@ -60,9 +59,8 @@ class LazyGroup(NearGroup):
             single = typer.Typer(rich_markup_mode=None, add_completion=False)
             single.command(cmd_name, no_args_is_help=False)(laid_out(found))
             made = typer.main.get_command(single)
-        take_decimal_commas(made)
         for command in getattr(made, "commands", {cmd_name: made}).values():
-            _refuse_no_numbers(command)
+            take_all_at_once(command)
             _refuse_more_words(command)
             _offer_schema(command)
             _name_what_is_given(command)
@@ -108,21 +106,6 @@ def _name_what_is_given(command: Any) -> None:
             param.get_usage_pieces = lambda ctx, shown=shown: [shown]
         elif param.metavar is None and not param.is_flag:
             param.metavar = param.opts[0].lstrip("-").upper()
-
-
-def _refuse_no_numbers(command: Any) -> None:
-    """Make a command refuse `nan` and `inf`, which can be typed but which no question can use."""
-    ask = command.callback
-
-    def asked(**said: Any) -> Any:
-        for option in command.params:
-            value = said.get(option.name)
-            for each in value if isinstance(value, list | tuple) else (value,):
-                if isinstance(each, float) and not isfinite(each):
-                    raise InputError(f"{option.opts[0]} is {each}", mend="give a number")
-        return ask(**said)
-
-    command.callback = asked
 
 
 def _refuse_more_words(command: Any) -> None:

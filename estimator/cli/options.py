@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, make_dataclass, replace
-from math import isfinite
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -59,8 +58,7 @@ def amount(name: str) -> Any:
         each = value if isinstance(value, (list, tuple)) else [value]
         taken = [from_percent(name, one) if known.share and one is not None else one for one in each]
         for one in taken:
-            if not isinstance(one, float) or isfinite(one):
-                check_amount(name, one)
+            check_amount(name, one)
         return taken if isinstance(value, (list, tuple)) else taken[0]
 
     unit = "PERCENT" if known.share else "NUMBER"

@@ -8,32 +8,26 @@ from __future__ import annotations
 import io
 import os
 import re
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from contextlib import redirect_stdout
 from typing import Any, get_args, get_type_hints
 
 from estimator.amounts import AMOUNTS
 from estimator.errors import InputError
-from estimator.written import measured, with_point
+from estimator.written import number
 
 
-def take_decimal_commas(command: Any) -> Any:
-    """Let every number of a command and of its subcommands have a decimal comma; returns the command."""
-    several = getattr(command, "commands", {})
-    for each in several.values():
-        take_decimal_commas(each)
-    if not several:
-        kinds = {name: {hint, *get_args(hint)} for name, hint in get_type_hints(command.callback).items()}
-        taking = [param for param in command.params if kinds.get(param.name, set()) & {float, list[float]}]
-        numbers, parse = frozenset(option for param in taking for option in param.opts), command.parse_args
+def take_all_at_once(command: Any) -> None:
+    """Let all parameters of a command take texts and numbers as `take_at_once` says."""
+    kinds = {name: {hint, *get_args(hint)} for name, hint in get_type_hints(command.callback).items()}
+    parse = command.parse_args
 
-        def parse_args(context: Any, words: list[str]) -> Any:
-            for param in command.get_params(context):  # includes `--help`
-                take_at_once(param, kinds.get(param.name, set()))
-            return parse(context, _with_points(words, numbers))
+    def parse_args(context: Any, words: list[str]) -> Any:
+        for param in command.get_params(context):  # includes `--help`
+            take_at_once(param, kinds.get(param.name, set()))
+        return parse(context, words)
 
-        command.parse_args = parse_args
-    return command
+    command.parse_args = parse_args
 
 
 def take_at_once(param: Any, kinds: set[Any]) -> None:
@@ -66,29 +60,9 @@ def take_at_once(param: Any, kinds: set[Any]) -> None:
 
 def _number(param: Any, text: str) -> float:
     """The number that was given for an option, with or without its unit; InputError where it is no number."""
-    try:
-        return float(text)
-    except ValueError:
-        known = AMOUNTS.get(param.opts[0].lstrip("-").replace("-", "_"))
-        unit = "" if known is None else "%" if known.share else known.unit
-        return measured(text, param.opts[0], unit)
-
-
-def _with_points(words: Sequence[str], numbers: frozenset[str]) -> list[str]:
-    """The words of a command line, with decimal points in the numbers among them.
-
-    >>> _with_points(["--x", "10,5", "--y=39,5", "--name", "1,5"], frozenset({"--x", "--y"}))
-    ['--x', '10.5', '--y=39.5', '--name', '1,5']
-    """
-    found: list[str] = []
-    for place, word in enumerate(words):
-        option, mark, value = word.partition("=")
-        if place and words[place - 1] in numbers:
-            word = with_point(word, words[place - 1])
-        elif mark and option in numbers:
-            word = f"{option}={with_point(value, option)}"
-        found.append(word)
-    return found
+    known = AMOUNTS.get(param.opts[0].lstrip("-").replace("-", "_"))
+    unit = "" if known is None else "%" if known.share else known.unit
+    return number(text, param.opts[0], unit)
 
 
 def asked_by_bash() -> bool:

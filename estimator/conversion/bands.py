@@ -11,7 +11,8 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
+
+from estimator.arrays import Array
 
 LEVEL = 0.90  # that of every band, unless it says otherwise
 MOW_SPREAD = 0.20
@@ -56,7 +57,7 @@ def product(one: Band, other: Band) -> Band:
     return Band(value, value * math.exp(-down), value * math.exp(up))
 
 
-def of_draws(draws: NDArray[np.float64]) -> Band:
+def of_draws(draws: Array) -> Band:
     """Median and central band of draws (n,)."""
     low, value, high = np.quantile(draws, [(1 - LEVEL) / 2, 0.5, (1 + LEVEL) / 2])
     return Band(float(value), float(low), float(high))
@@ -111,7 +112,7 @@ def _prediction(values: Sequence[float]) -> tuple[float, float, int]:
     return mean, spread * math.sqrt(1 + 1 / n), freedom
 
 
-def draws_of(band: Band, n: int, rng: np.random.Generator) -> NDArray[np.float64]:
+def draws_of(band: Band, n: int, rng: np.random.Generator) -> Array:
     """Draws (n,) of a positive figure with this band, log-normal on either side.
 
     >>> draws_of(Band(2.0, 2.0, 2.0), 2, np.random.default_rng(0)).tolist()

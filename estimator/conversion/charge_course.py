@@ -10,9 +10,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Figures = NDArray[np.float64]
+from estimator.arrays import Array
 
 
 @dataclass(frozen=True)
@@ -29,28 +28,28 @@ class ChargeCourse:
     ([2.5], [3.779])
     """
 
-    missing_ah: Figures
-    knee_ah: Figures
-    fill_a: Figures
-    last: Figures
+    missing_ah: Array
+    knee_ah: Array
+    fill_a: Array
+    last: Array
 
     @property
-    def past_ah(self) -> Figures:
+    def past_ah(self) -> Array:
         """How far past full [Ah] the falling current would reach zero, since at full it is still `last`."""
         return self.knee_ah * self.last / (1 - self.last)
 
     @property
-    def time_constant_h(self) -> Figures:
+    def time_constant_h(self) -> Array:
         """Hours in which the falling current falls to 1/e."""
         return (self.knee_ah + self.past_ah) / self.fill_a
 
 
-def bulk_hours(course: ChargeCourse) -> Figures:
+def bulk_hours(course: ChargeCourse) -> Array:
     """Hours at constant current."""
     return np.maximum(course.missing_ah - course.knee_ah, 0.0) / course.fill_a
 
 
-def hours_to(course: ChargeCourse, left_ah: float) -> Figures:
+def hours_to(course: ChargeCourse, left_ah: float) -> Array:
     """Hours until only `left_ah` [Ah] are missing, 0 for full; 0 where no more are missing at the start."""
     bulk = np.maximum(course.missing_ah - np.maximum(course.knee_ah, left_ah), 0.0) / course.fill_a
     start = np.minimum(course.missing_ah, course.knee_ah)
@@ -58,7 +57,7 @@ def hours_to(course: ChargeCourse, left_ah: float) -> Figures:
     return np.asarray(bulk + course.time_constant_h * fall, dtype=np.float64)
 
 
-def gained_ah(course: ChargeCourse, hours: float) -> Figures:
+def gained_ah(course: ChargeCourse, hours: float) -> Array:
     """Charge [Ah] put back in some hours, at most what was missing.
 
     >>> course = ChargeCourse(np.array([6.0]), np.array([1.0]), np.array([2.0]), np.array([0.1]))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
+from estimator.arrays import Array
 from estimator.conversion.charge_course import ChargeCourse, gained_ah
 from estimator.descriptions import Pack
 from estimator.errors import InputError
@@ -71,17 +71,17 @@ class ChargeDraws:
     """Many possible packs and chargers for the same charge; arrays (n,)."""
 
     course: ChargeCourse
-    amps: NDArray[np.float64]
-    charge_v: NDArray[np.float64]
-    kept: NDArray[np.float64]
-    efficiency: NDArray[np.float64]
+    amps: Array
+    charge_v: Array
+    kept: Array
+    efficiency: Array
 
 
 def courses(
     pack: Pack,
     charger: Charger,
-    missing_ah: NDArray[np.float64],
-    capacity_ah: NDArray[np.float64],
+    missing_ah: Array,
+    capacity_ah: Array,
     rng: np.random.Generator,
 ) -> ChargeDraws:
     """Many possible courses of one charge, from the missing charge and the capacity of each (n,) [Ah]."""
@@ -103,10 +103,10 @@ def charge_after(
     pack: Pack,
     charger: Charger,
     minutes: float,
-    charge: NDArray[np.float64],
-    capacity_ah: NDArray[np.float64],
+    charge: Array,
+    capacity_ah: Array,
     rng: np.random.Generator,
-) -> NDArray[np.float64]:
+) -> Array:
     """Charge (n,) after some minutes on the charger, for many possible packs at once.
 
     charge, capacity_ah (n,) : charge 0..1 before, and capacity [Ah], of each

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, chance_above, next_mow, of_meter
 from estimator.conversion.load_trace import LoadTrace, check_loads
@@ -154,7 +154,7 @@ def current_limits(
     )
 
 
-def highest_rms(current_a: NDArray[np.float64], step_s: float, seconds: float | None) -> float:
+def highest_rms(current_a: Array, step_s: float, seconds: float | None) -> float:
     """Highest root mean square [A] over any stretch of some seconds; over everything where None.
 
     >>> round(highest_rms(np.array([0.0, 3.0, 4.0, 0.0]), 1.0, 2.0), 4)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Flags
 from estimator.errors import InputError, check_each, check_kind
 from estimator.importer.log import Log
 from estimator.results import shown
@@ -39,8 +39,8 @@ class LoadTrace:
     (2.0, 300.0, 10.0)
     """
 
-    current_a: NDArray[np.float64]
-    voltage_v: NDArray[np.float64]
+    current_a: Array
+    voltage_v: Array
     step_s: float = 1.0
     measured_step_s: float | None = None
     current_gain: float = 0.02
@@ -66,7 +66,7 @@ class LoadTrace:
             raise InputError(f"the step of the load is {self.step_s} s", mend="give seconds above zero")
 
     @property
-    def power_w(self) -> NDArray[np.float64]:
+    def power_w(self) -> Array:
         """Electrical power (n,) [W]."""
         return self.current_a * self.voltage_v
 
@@ -100,7 +100,7 @@ class LoadTrace:
         """The shortest duration [s] that the readings show."""
         return max(self.step_s, self.measured_step_s or 0.0)
 
-    def running(self) -> NDArray[np.bool_]:
+    def running(self) -> Flags:
         """Whether the motor runs at each value (n,), judged by the power alone."""
         power = self.power_w
         return power > RUNNING_SHARE * max(float(np.quantile(power, 0.9)), 1e-9)

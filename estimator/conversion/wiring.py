@@ -6,8 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, next_mow, product
 from estimator.conversion.load_trace import LoadTrace, check_loads
@@ -206,7 +206,7 @@ def _cable_loss(
     )
 
 
-def _current_with(mow: LoadTrace, ohm: float, now_ohm: float) -> NDArray[np.float64]:
+def _current_with(mow: LoadTrace, ohm: float, now_ohm: float) -> Array:
     current = np.maximum(mow.current_a, 0.0)
     power_w = current * mow.voltage_v - current**2 * now_ohm
     inside = mow.voltage_v**2 - 4 * ohm * power_w

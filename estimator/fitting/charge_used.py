@@ -5,14 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.errors import check_kind
 from estimator.importer.log import Log
 from estimator.importer.meter_uncertainty import charge_budget, energy_budget
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

@@ -10,14 +10,13 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.pack.circuit import pair_voltage
 
 if TYPE_CHECKING:
     from estimator.fitting.pack.log_grid import Trace
 
-Array = NDArray[np.float64]
 
 JOULE_PER_KELVIN_AH = 15.0
 """Heat capacity of one cell [J/K] for each ampere-hour: an 18650 cell of 2.9 Ah has 47 g at 0.9 J/(g K)

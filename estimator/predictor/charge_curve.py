@@ -85,7 +85,7 @@ def charge_columns(
     known = fit_of_log(log, fitted, start_charge, temperature_c)
     found, after, trace = known.found, known.after, known.found.trace
     own = charge_along(found.mean, after, trace.drawn_ah, trace.drawn_h)
-    usable_ah = after.rated.capacity_ah * np.exp(found.mean[prior.CAPACITY]) * after.usable
+    usable_ah = after.own_ah_at(found.mean) * after.usable
     true_drawn = trace.drawn_ah - found.mean[ZERO_A] * trace.drawn_h
     share = true_drawn / usable_ah
     slopes = np.zeros((len(own), len(found.mean)))

@@ -7,13 +7,10 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.errors import InputError
 from estimator.fitting.seasons.fade import FadeDraws, FadeSeries
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 COURSE_POINTS = 101
 """Points of the course that is plotted."""

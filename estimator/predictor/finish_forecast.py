@@ -7,9 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
 from estimator.amounts import check_amount
+from estimator.arrays import Array
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import check_lawns, draw_needs, grasses_for
@@ -23,8 +24,6 @@ from estimator.predictor.lawns.day_unknowns import day_temperature
 from estimator.predictor.sizing.need import Day, limits_of
 from estimator.predictor.sizing.new_pack import RISE
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 DRAWS = 200
 """Odds from this many draws are off by at most 0.035 (one sigma, at even odds)."""

@@ -33,7 +33,6 @@ from estimator.results import shown
 if TYPE_CHECKING:
     from estimator.fitting.load.profile import LoadProfile
 
-Array = NDArray[np.float64]
 
 FEWEST_DRAWS = 20  # with fewer, each end of a band would be a single draw
 STOP_STD_S = 3.0

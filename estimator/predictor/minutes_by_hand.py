@@ -7,9 +7,9 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
+from estimator.arrays import Array, Single
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.errors import check_kind
 from estimator.fitting.by_hand.hand_circuit import rates_after, shown
@@ -18,7 +18,7 @@ from estimator.fitting.by_hand.weighing import Weighed
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.importer.log import SpotNotes
-from estimator.predictor.lawns.one_more import OneMoreLawn, lawns_that_fit, weighed_so_far
+from estimator.predictor.lawns.one_more import OneMoreLawn, SoFar, lawns_that_fit, weighed_so_far
 from estimator.predictor.minutes import MinutesLeft
 from estimator.predictor.narrowing import doubts_by_cause
 from estimator.predictor.simulation.future_load import CHUNK
@@ -28,8 +28,6 @@ from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
 from estimator.predictor.simulation.running import Follow
 from estimator.predictor.simulation.simulation import simulate
 from estimator.results import shown as shown_plainly
-
-Array = NDArray[np.float64]
 
 STRETCH_MIN, STRETCH_STD = 3.0, 0.15
 """Mean power of stretches this long within one mow scatters by this share (common practice): the fewer
@@ -124,8 +122,8 @@ def minutes_left_by_hand(
     }
     more: tuple[OneMoreLawn, ...] = ()
     if load is not None and lawns:
-        more = lawns_that_fit(load, now.pack, pack, lawns, grass, float(np.median(now.power_w)),
-                              temperature_c=temperature_c)  # fmt: skip
+        so_far = SoFar(now.pack, float(np.median(now.power_w)))
+        more = lawns_that_fit(load, so_far, pack, lawns, grass, temperature_c=temperature_c)
     charge_low, charge, charge_high = np.quantile(now.after, [0.05, 0.5, 0.95]).clip(0.0, 1.0)
     ah_low, ah, ah_high = np.quantile(now.ah, [0.05, 0.5, 0.95])
     return MinutesByHand(
@@ -158,7 +156,7 @@ def _run_on(now: Weighed, notes: SpotNotes, pack: Pack, rng: np.random.Generator
     power_w = (now.power_w * level).astype(np.float32)[:, None]
     offset = rng.integers(0, len(shape), n)[:, None]
 
-    def coming() -> Iterator[NDArray[np.float32]]:
+    def coming() -> Iterator[Single]:
         for first in range(0, int(LONGEST_H * 3600), CHUNK):
             yield shape[(offset + first + np.arange(CHUNK)) % len(shape)] * power_w
 

@@ -6,11 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import Grass
-
-Array = NDArray[np.float64]
 
 _MEASURE = {
     "clamp zero": "Zero the clamp with the motor off, jaws closed and empty, just before the log.",

@@ -7,15 +7,12 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.descriptions import Lawn, Machine
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mow_needs import draw_needs
 from estimator.fitting.load.profile import LoadProfile, fit_features
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 DRAWS = 500
 """The ends of a band from this many draws are off by a thirtieth of its width."""
@@ -69,25 +66,24 @@ class TrackRecord:
 
     coverage, minutes_coverage : share of the bands of `level` that held; coverage_low, coverage_high : where
     that share lies in 9 of 10 cases if the bands are right (binomial); miss, minutes_miss : median relative
-    miss; last_time_miss, mean_miss : the miss of "same as last time" and of the mean of all earlier mows.
-    Shares and misses are None where there are fewer than two mows
+    miss; last_time_miss, mean_miss : the miss of "same as last time" and of the mean of all earlier mows
     """
 
     level: float
     mows: tuple[Predicted, ...]
-    coverage: float | None
+    coverage: float
     coverage_low: float
     coverage_high: float
-    minutes_coverage: float | None
-    miss: float | None
-    minutes_miss: float | None
-    last_time_miss: float | None
-    mean_miss: float | None
+    minutes_coverage: float
+    miss: float
+    minutes_miss: float
+    last_time_miss: float
+    mean_miss: float
 
     @property
     def against_last_time(self) -> float | None:
-        """Median miss divided by that of "same as last time"; below 1 is better."""
-        return self.miss / self.last_time_miss if self.miss is not None and self.last_time_miss else None
+        """Median miss divided by that of "same as last time"; below 1 is better, None where that is exact."""
+        return self.miss / self.last_time_miss if self.last_time_miss else None
 
 
 def each_predicted(
@@ -167,23 +163,19 @@ def predict(
 
 
 def sum_up(found: Sequence[Predicted], level: float) -> TrackRecord:
-    """The track record of mows that were predicted at one level."""
-    n = len(found)
+    """The track record of mows, one at least, that were predicted at one level."""
 
-    def share(flags: list[bool]) -> float | None:
-        return float(np.mean(flags)) if n else None
+    def median_miss(said: list[float], came: list[float]) -> float:
+        return float(np.median(np.abs(np.array(said) / np.array(came) - 1)))
 
-    def median_miss(said: list[float], came: list[float]) -> float | None:
-        return float(np.median(np.abs(np.array(said) / np.array(came) - 1))) if n else None
-
-    came = [one.energy_came_wh for one in found]
+    n, came = len(found), [one.energy_came_wh for one in found]
     return TrackRecord(
         level=level,
         mows=tuple(found),
-        coverage=share([one.held for one in found]),
-        coverage_low=_binomial_quantile(0.05, n, level) / n if n else 0.0,
-        coverage_high=_binomial_quantile(0.95, n, level) / n if n else 1.0,
-        minutes_coverage=share([one.minutes_held for one in found]),
+        coverage=float(np.mean([one.held for one in found])),
+        coverage_low=_binomial_quantile(0.05, n, level) / n,
+        coverage_high=_binomial_quantile(0.95, n, level) / n,
+        minutes_coverage=float(np.mean([one.minutes_held for one in found])),
         miss=median_miss([one.energy_wh for one in found], came),
         minutes_miss=median_miss([one.minutes for one in found], [one.minutes_came for one in found]),
         last_time_miss=median_miss([one.last_time_wh for one in found], came),

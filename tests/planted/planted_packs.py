@@ -1,8 +1,12 @@
 """Logs of packs with a planted truth, by a plain step-by-step circuit unlike anything in the estimator."""
 
+from dataclasses import replace
+
 import numpy as np
 import pandas as pd
 
+from estimator.fitting.pack import prior
+from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
 from estimator.importer.log import Log, MeterError
 
@@ -17,6 +21,14 @@ def nmc_ocv(charge):
 def open_circuit_v(chemistry, charge):
     """Open-circuit voltage [V] of one cell at `charge`, by the mean curve of the chemistry's family."""
     return np.interp(charge, GRID, grid_open_circuit_v(chemistry))
+
+
+def holding(pack, capacity_ah, **changes):
+    """The pack fitted to hold so much [Ah], with other changes."""
+    fitted = as_fitted(pack)
+    mean = fitted.mean.copy()
+    mean[prior.CAPACITY] += np.log(capacity_ah / fitted.capacity_ah)
+    return replace(fitted, mean=mean, **changes)
 
 
 def planted_log(

@@ -173,13 +173,13 @@ def test_the_best_order_counts_lawns_or_their_area(known_needs: np.ndarray, aim:
 
 
 def test_one_more_lawn_is_the_share_of_days_that_the_charge_lasts_for_it(known_needs: np.ndarray) -> None:
-    found = lawns_that_fit(fit_profile([]), even_pack(3.02, n=10), PACK, LAWNS[::-1], None, 0.0)
+    found = lawns_that_fit(fit_profile([]), SoFar(even_pack(3.02, n=10), 0.0), PACK, LAWNS[::-1])
     assert [(one.lawn, one.odds) for one in found] == [("small", 1.0), ("large", 0.5)]
     assert [one.minutes for one in found] == pytest.approx([60.0, 64.5])
     assert [one.energy_wh for one in found] == pytest.approx([100.0, 150.0])
-    kept = lawns_that_fit(fit_profile([]), even_pack(3.02, n=10), PACK, LAWNS[::-1], None, 0.0, reserve=0.32)
+    kept = lawns_that_fit(fit_profile([]), SoFar(even_pack(3.02, n=10), 0.0), PACK, LAWNS[::-1], reserve=0.32)
     assert [(one.lawn, one.odds) for one in kept] == [("small", 1.0), ("large", 0.0)]
-    both = lawns_that_fit(fit_profile([]), even_pack(30.0, n=10), PACK, LAWNS[::-1], None, 0.0)
+    both = lawns_that_fit(fit_profile([]), SoFar(even_pack(30.0, n=10), 0.0), PACK, LAWNS[::-1])
     assert [one.area_m2 for one in both] == [100.0, 400.0], "as likely: the smaller one first"
 
 

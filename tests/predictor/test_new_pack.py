@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 import pandas as pd
 import pytest
+from planted_packs import holding
 
 from estimator.descriptions import Lawn, Pack
 from estimator.fitting.load.features import mow_features
@@ -22,7 +23,7 @@ USED = replace(as_fitted(Pack("nmc", 13, LABEL_AH, 39.0)), logs=5)
 
 
 def faded_to(share: float) -> FittedPack:
-    return replace(USED, capacity_ah=share * LABEL_AH)
+    return holding(USED, share * LABEL_AH)
 
 
 def resistance_when_new(pack: FittedPack) -> float:

@@ -21,7 +21,6 @@ from estimator.predictor.lawns.one_more import (
     SoFar,
     lawn_under_way,
     lawns_that_fit,
-    one_more_lawn,
     running,
     so_far_of_log,
     weighed_so_far,
@@ -51,9 +50,13 @@ def so_far(used_ah: float, power_w: float = 250.0) -> Log:
     return Log(pd.DataFrame(columns))
 
 
+def one_more_lawn(known, log: Log, lawns):
+    return lawns_that_fit(known, so_far_of_log(log, PACK, 1.0, None), PACK, lawns, DRY)
+
+
 def test_small_lawns_are_likelier_and_less_is_left_after_more(profile):
     truth, known = profile
-    told = [one_more_lawn(known, so_far(ah), PACK, truth.lawns, DRY, 1.0) for ah in (3.0, 9.0)]
+    told = [one_more_lawn(known, so_far(ah), truth.lawns) for ah in (3.0, 9.0)]
     early, late = ({one.lawn: one.odds for one in each} for each in told)
     small, middle, large = (lawn.name for lawn in truth.lawns)
     assert early[small] > 0.95 and early[large] < 0.5
@@ -76,7 +79,7 @@ def test_a_day_that_has_begun_goes_on_with_what_is_left(profile):
     full = lawns_per_charge(known, PACK, (middle, large), DRY, draws=200).odds
     begun = lawns_per_charge(known, PACK, (middle, large), DRY, so_far=untold, draws=200).odds
     assert np.allclose(begun, full, atol=0.12)
-    alone = {one.lawn: one.odds for one in one_more_lawn(known, so_far(6.0), PACK, truth.lawns, DRY, 1.0)}
+    alone = {one.lawn: one.odds for one in one_more_lawn(known, so_far(6.0), truth.lawns)}
     for lawn in truth.lawns:
         assert odds(lawn, used_ah=6.0)[0] == pytest.approx(alone[lawn.name], abs=0.12)
     falling = [odds(small, middle, used_ah=used)[1] for used in (1.0, 5.0, 8.5)]
@@ -95,7 +98,7 @@ def test_hand_readings_leave_as_much_as_the_log_of_the_same_mow(profile):
 
 def test_likeliest_first(profile):
     truth, known = profile
-    found = one_more_lawn(known, so_far(4.0), PACK, truth.lawns, DRY, 1.0)
+    found = one_more_lawn(known, so_far(4.0), truth.lawns)
     assert [one.odds for one in found] == sorted((one.odds for one in found), reverse=True)
 
 
@@ -104,7 +107,7 @@ def test_a_log_in_which_nothing_was_mown_tells_of_the_pack_alone(profile):
     still = pd.DataFrame({"time_s": np.arange(0.0, 200.0, 2.0), "current_a": 0.0, "voltage_v": 53.9})
     began = so_far_of_log(Log(still), PACK, 1.0, None)
     assert began.seen_w == 0.0
-    alone = lawns_that_fit(known, began.pack, PACK, truth.lawns[:1], DRY, began.seen_w)
+    alone = lawns_that_fit(known, began, PACK, truth.lawns[:1], DRY)
     full = lawns_per_charge(known, PACK, truth.lawns[:1], DRY, draws=200).odds[0]
     assert alone[0].odds == pytest.approx(full, abs=0.12)
 

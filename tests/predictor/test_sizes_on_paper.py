@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from planted_packs import holding
 
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.load.features import mow_features
@@ -122,7 +123,7 @@ def test_half_as_large_again_has_two_thirds_of_the_resistance_and_half_more_curr
     )
     plain = built(replace(PACK, resistance_ohm=None, current_limit_a=None), 15.0)
     assert plain.resistance_ohm is None and plain.current_limit_a is None
-    worn = replace(as_fitted(PACK), capacity_ah=7.0, logs=3)
+    worn = holding(PACK, 7.0, logs=3)
     assert built(worn, 15.0).current_limit_a == 30.0, "the label counts, not what is left of it"
 
 
@@ -197,7 +198,7 @@ def test_cold_asks_for_more_where_the_pack_resists() -> None:
 def test_resistance_when_new_at_nine_tenths_on_paper() -> None:
     """1.5 times at 80 % left is taken as a power of the capacity: at 90 % it is
     1.5^(ln 0.9 / ln 0.8) = 1.211 times the resistance of a new pack."""
-    worn = replace(as_fitted(PACK), capacity_ah=9.0, logs=3)
+    worn = holding(PACK, 9.0, logs=3)
     ratio = (
         draw_pack(worn, 4, np.random.default_rng(2)).tables[:, 50, 1:]
         / new_pack(worn, 10.0, 4, np.random.default_rng(2)).tables[:, 50, 1:]

@@ -83,15 +83,12 @@ def test_limits_of_chance_are_binomial_quantiles(record):
 
 @pytest.mark.parametrize("count", [0, 1])
 def test_too_few_mows_claim_nothing(features, count):
-    found = replayed(features[:count])
-    assert found.coverage is None and found.miss is None and found.against_last_time is None
+    assert [*each_predicted(dict(enumerate(features[:count])), range(1, count), 0.90, Machine())] == []
 
 
-@pytest.mark.parametrize(
-    ("miss", "last_time", "ratio"), [(0.1, 0.2, 0.5), (0.1, None, None), (None, None, None), (0.1, 0.0, None)]
-)
-def test_lawns_never_mown_before_are_compared_with_no_last_time(miss, last_time, ratio):
-    record = TrackRecord(0.9, (), None, 0.0, 1.0, None, miss, None, last_time, None)
+@pytest.mark.parametrize(("miss", "last_time", "ratio"), [(0.1, 0.2, 0.5), (0.0, 0.2, 0.0), (0.1, 0.0, None)])
+def test_a_last_time_that_missed_nothing_is_compared_with_nothing(miss, last_time, ratio):
+    record = TrackRecord(0.9, (), 0.9, 0.0, 1.0, 0.9, miss, 0.1, last_time, 0.1)
     assert record.against_last_time == ratio
 
 

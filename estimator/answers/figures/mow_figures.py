@@ -185,7 +185,6 @@ def _as_described(
 ) -> MowFeatures:
     started = record.started.isoformat() if record.started else features.started
     day = date.fromisoformat(started[:10]) if started else None
-    past = [each for each in (*care.get(record.machine, ()), *care.get(None, ())) if day and each <= day]
     return replace(
         features,
         lawn=lawn.name,
@@ -195,10 +194,17 @@ def _as_described(
         days_since_cut=record.grass.days_since_cut,
         started=started,
         temperature_c=features.temperature_c if record.temperature_c is None else record.temperature_c,
-        days_since_care=float((day - max(past)).days) if day and past else None,
+        days_since_care=_days_since(care, record.machine, day),
         machine=record.machine,
         tags=record.tags,
     )
+
+
+def _days_since(
+    care: Mapping[str | None, tuple[date, ...]], machine: str | None, day: date | None
+) -> float | None:
+    past = [each for each in (*care.get(machine, ()), *care.get(None, ())) if day and each <= day]
+    return float((day - max(past)).days) if day and past else None
 
 
 def _care_days(logbook: Logbook) -> dict[str | None, tuple[date, ...]]:
@@ -223,7 +229,4 @@ def latest_day(records: Sequence[MowRecord]) -> date | None:
 
 def days_since_care_on(logbook: Logbook, machine: Machine | None, day: date | None) -> float | None:
     """Days from the last blade care to `day`; None where either is unknown."""
-    care = _care_days(logbook)
-    days = [*care.get(machine.name if machine else None, ()), *care.get(None, ())]
-    past = [each for each in days if day is not None and each <= day]
-    return float((day - max(past)).days) if day is not None and past else None
+    return _days_since(_care_days(logbook), machine.name if machine else None, day)

@@ -165,8 +165,9 @@ def _fits(logbook: Logbook, pack: Pack, at: Reached, progress: Callable[[str], N
     return fits
 
 
-def refresh_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> int:
-    """Work out figures that are missing or come from an older computation; returns the number of mows."""
+def renew_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> int:
+    """Drop all kept figures and work them out from the uploaded bytes; returns the number of mows."""
+    forget_derived(logbook)
     records = mows(logbook)
     for place, record in enumerate(records, start=1):
         progress(f"mow {place} of {len(records)}")
@@ -174,9 +175,3 @@ def refresh_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _
     for pack in packs(logbook):
         fit_of_pack(logbook, pack, progress)
     return len(records)
-
-
-def renew_figures(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> int:
-    """Drop all kept figures and work them out from the uploaded bytes; returns the number of mows."""
-    forget_derived(logbook)
-    return refresh_figures(logbook, progress)

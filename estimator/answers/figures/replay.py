@@ -14,7 +14,7 @@ from estimator.logbook import Logbook, derived_of_mows, keep_derived
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
-    from estimator.predictor.track_record import TrackRecord
+    from estimator.predictor.track_record import Predicted
 
 PREDICTED = "predicted"
 PREDICTED_VERSION = "8"
@@ -31,7 +31,7 @@ def replay(
     level: float = LEVEL,
     machine: Machine | None = None,
     last: int | None = None,
-) -> TrackRecord:
+) -> tuple[Predicted, ...]:
     """Predict each mow that did its whole lawn from the mows before it, for its own lawn and grass.
 
     features : by number of the mow, oldest first
@@ -40,7 +40,7 @@ def replay(
 
     Every mow has random numbers of its own, so that its row does not depend on which others are worked out.
     """
-    from estimator.predictor.track_record import Predicted, each_predicted, sum_up
+    from estimator.predictor.track_record import Predicted, each_predicted
 
     if not 0 < level < 1:
         raise InputError(f"level is {level}", mend="give a chance between 0 and 1, such as 0.9")
@@ -67,4 +67,4 @@ def replay(
                 for place, row in fresh.items():
                     plain = {"mark": marks[place], "row": astuple(row)}
                     keep_derived(logbook, numbers[place], PREDICTED, PREDICTED_VERSION, plain)
-    return sum_up([rows[place] for place in places], level)
+    return tuple(rows[place] for place in places)

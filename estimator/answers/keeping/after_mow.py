@@ -52,7 +52,7 @@ def after_mow(logbook: Logbook, number: int) -> AfterMow:
 
     Raises InputError for a mow that is not in the logbook.
     """
-    from estimator.predictor.lawns.one_more import one_more_lawn
+    from estimator.predictor.lawns.one_more import lawns_that_fit, so_far_of_log
 
     record, log = mow(logbook, number), log_of_mow(logbook, number)
     known = mows(logbook)
@@ -63,19 +63,18 @@ def after_mow(logbook: Logbook, number: int) -> AfterMow:
         found = {each: every[each] for each in before[: before.index(number) + 1]}
         if found[number].whole and sum(one.whole for one in found.values()) > 1:
             came_wh = with_habit(every, number, every[number]).energy_wh  # as every other answer shows it
-            predicted = replace(replay(logbook, found, last=1).mows[-1], energy_came_wh=came_wh)
+            predicted = replace(replay(logbook, found, last=1)[-1], energy_came_wh=came_wh)
     more: tuple[OneMoreLawn, ...] = ()
     cautions: tuple[str, ...] = (BLADES,)
     assumed = ["The prediction knows the mows before this one, with its own lawn and grass."]
     try:
         pack = fit_of_pack(logbook, the_pack(logbook, record.pack))
-        more = one_more_lawn(
+        more = lawns_that_fit(
             profile_of(logbook, among=known),
-            log,
+            so_far_of_log(log, pack, record.start_charge, record.temperature_c),
             pack,
             [each for each in lawns(logbook) if each.name != record.lawn],
             record.grass,
-            record.start_charge,
             temperature_c=record.temperature_c,
         )
         cautions = (for_pack(pack.chemistry)[0], BLADES)

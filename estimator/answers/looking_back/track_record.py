@@ -65,21 +65,21 @@ def record_so_far(
     """
     from estimator.predictor.finish_score import score_finishes
     from estimator.predictor.half_way import score_half_way
+    from estimator.predictor.track_record import sum_up
 
     described = the_machine(logbook, machine) if machine else None
     chosen = [mow for mow in mows(logbook) if described is None or mow.machine in (described.name, None)]
     cared_for = with_care(described, logbook) if described else None
     features = features_of_mows(logbook, chosen)
-    found = replay(logbook, features, level, cared_for, last)
-    if found.coverage is None or found.miss is None or found.minutes_miss is None:
-        raise NotYet(
-            f"{_mows(len(chosen))} cannot make a track record",
-            mend=f"add at least {FEWEST}",
-        )
+    predicted = replay(logbook, features, level, cared_for, last)
+    if not predicted:
+        raise NotYet(f"{_mows(len(chosen))} cannot make a track record", mend=f"add at least {FEWEST}")
+    found = sum_up(predicted, level)
     against = found.against_last_time
+    expected = f"{100 * found.coverage_low:.0f} to {100 * found.coverage_high:.0f} %"
     sentence = (
         f"The {level:.0%} band held in {found.coverage * len(found.mows):.0f} of {_mows(len(found.mows))}; "
-        f"the median miss was {found.miss:.0%}, that of 'same as last time' {found.last_time_miss or 0:.0%}."
+        f"the median miss was {found.miss:.0%}, that of 'same as last time' {found.last_time_miss:.0%}."
     ).replace("%", " %")
     half_way = score_half_way(said_half_way(logbook, chosen, features))
     if machine is None and last is None:
@@ -91,32 +91,25 @@ def record_so_far(
         held=found.coverage,
         held_low=found.coverage_low,
         held_high=found.coverage_high,
-        minutes_held=found.minutes_coverage or 0.0,
+        minutes_held=found.minutes_coverage,
         miss=found.miss,
         minutes_miss=found.minutes_miss,
-        last_time_miss=found.last_time_miss or 0.0,
-        mean_miss=found.mean_miss or 0.0,
+        last_time_miss=found.last_time_miss,
+        mean_miss=found.mean_miss,
         predicted=found.mows,
         finishes=score_finishes(scored_finishes(logbook, chosen, features, cared_for or Machine())),
         half_way=half_way,
         sentence=sentence,
         why=Why(
             parts=(
-                Part(
-                    "median miss against 'same as last time'",
-                    "unknown" if against is None else against,
-                    "times",
-                ),
-                Part(
-                    "bands expected to hold",
-                    100 * level,
-                    "%",
-                    _expected(found.coverage_low, found.coverage_high),
-                ),
+                Part("median miss against 'same as last time'",
+                     "unknown" if against is None else against, "times"),
+                Part("bands expected to hold", 100 * level, "%",
+                     f"of so few mows, {expected} if the bands are right"),
             ),
             assumptions=("Each mow is predicted from the mows before it only, with its own lawn and grass.",),
         ),
-    )
+    )  # fmt: skip
 
 
 def cited_record(logbook: Logbook) -> tuple[Part, ...]:
@@ -127,7 +120,3 @@ def cited_record(logbook: Logbook) -> tuple[Part, ...]:
 
 def _mows(count: int) -> str:
     return f"{count} mow{'' if count == 1 else 's'}"
-
-
-def _expected(low: float, high: float) -> str:
-    return f"of so few mows, {100 * low:.0f} to {100 * high:.0f} % if the bands are right"

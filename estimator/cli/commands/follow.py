@@ -34,7 +34,7 @@ def follow(
     from estimator.errors import InputError
 
     for option, seconds in (("--every", every), ("--still", still)):
-        if not seconds >= 1:  # refuses nan too
+        if seconds < 1:
             raise InputError(f"{option} is {seconds:g}", mend="give 1 second or more")
     question = MinutesQuestion(files=(), pack=pack, start_charge=start_charge, level=level)
     looks = 0

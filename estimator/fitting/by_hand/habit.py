@@ -13,8 +13,8 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.importer.by_hand.amps import (
     IDLE_TO_TYPICAL,
     MOW_STD,
@@ -27,7 +27,6 @@ from estimator.importer.by_hand.amps import (
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
 
-Array = NDArray[np.float64]
 
 OF_MACHINE, OF_LAWN = 0.09, 0.05
 OF_PERSON = math.sqrt(PERSON_STD**2 - OF_MACHINE**2 - OF_LAWN**2)

@@ -9,17 +9,14 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import LAG_S, PEUKERT_BASE_C, SLOW, transfer_voltage
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import places
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.fitting.pack.prior import arrhenius
-
-Array = NDArray[np.float64]
-
 
 IN_USE_STD = 0.09
 """Spread of the logarithm of capacity over label for a pack in use that no log counted: 80 to 110 % (common

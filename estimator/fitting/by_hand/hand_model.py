@@ -11,8 +11,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Flags
 from estimator.fitting.by_hand.hand_circuit import rates_after, shown
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import QUICK_S
@@ -29,8 +29,6 @@ from estimator.importer.by_hand.amps import (
 from estimator.importer.by_hand.spot_notes import UNNOTED_MINUTES
 from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
-
-Array = NDArray[np.float64]
 
 METER_SHARE, LAST_DIGIT_V = 0.0015, 0.05
 """A voltmeter's error that all its readings share, as a fraction, and that of a single reading [V] (common
@@ -110,7 +108,7 @@ class Run:
     std: Mapping[str, float]
 
 
-def run_by_hand(told: Told, draws: Array, full: NDArray[np.bool_]) -> Run:
+def run_by_hand(told: Told, draws: Array, full: Flags) -> Run:
     """The mow of each draw (n, N_COLUMNS).
 
     full : (n,) which draws began with a full pack, whose volts at rest say little

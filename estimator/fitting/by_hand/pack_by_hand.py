@@ -12,21 +12,19 @@ from __future__ import annotations
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import Pack
 from estimator.fitting.by_hand.habit import ALIKE
 from estimator.fitting.by_hand.volts_doubts import volts_doubts
 from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, assemble, left_at_pace
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, left_at_pace
 from estimator.fitting.pack.log_facts import HIGHEST_STOP, with_capacity_known, without_stop
 from estimator.fitting.pack.pack_fit import drifted
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
-
-Array = NDArray[np.float64]
 
 HABIT_STD = np.array([0.05, 0.15, 0.15])
 """The best that any number of readings can say about these logarithms, since a person and their meters err
@@ -99,31 +97,19 @@ def learn_by_hand(
     values, vectors = np.linalg.eigh((less + less.T) / 2)
     across_root = np.linalg.cholesky(across) @ vectors
     gone = across_root @ np.diag(np.clip(values, 0.0, 0.999)) @ across_root.T
-    return assemble(
-        fitted.rated,
-        fitted.mean + gain @ mean,
-        fitted.covariance - gain @ gone @ gain.T,
-        usable=fitted.usable,
-        pace=fitted.pace,
-        logs=fitted.logs,
-        last_day=fitted.last_day,
-        warming=fitted.warming,
-        chemistry=fitted.chemistry,
-        stops_at=fitted.stops_at,
-    )
+    covariance = fitted.covariance - gain @ gone @ gain.T
+    return replace(fitted, mean=fitted.mean + gain @ mean, covariance=covariance)
 
 
 def _run_out(fitted: FittedPack, full_ah: Array) -> FittedPack:
     """The pack that gives so much (n,) [Ah] from full before it stops the motor, whatever its label says."""
-    own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
     known = with_capacity_known(fitted.covariance, float(full_ah.std() / full_ah.mean()))
-    given, out = float(full_ah.mean()) / own_ah, fitted
+    given, out = float(full_ah.mean()) / fitted.own_ah, fitted
     for _ in range(2):  # what the lag leaves behind comes on top of what the surface has left
         behind = out.usable * left_at_pace(out, out.pace) if out.stops_at else 0.0
         stops_at = float(np.clip(1.0 - given - behind, 0.0, HIGHEST_STOP))
         usable = min(1.0 - stops_at, fitted.usable)
-        capacity_ah = own_ah * usable
-        out = replace(fitted, covariance=known, stops_at=stops_at, usable=usable, capacity_ah=capacity_ah)
+        out = replace(fitted, covariance=known, stops_at=stops_at, usable=usable)
     return out
 
 

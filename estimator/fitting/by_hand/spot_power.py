@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import Pack
 from estimator.importer.by_hand.amps import (
     FREE_SHARE,
@@ -18,7 +18,6 @@ from estimator.importer.by_hand.amps import (
 from estimator.importer.by_hand.spot_order import has_amps
 from estimator.importer.log import SpotNotes
 
-Array = NDArray[np.float64]
 SECONDS = 900  # fifteen peaks, among them the highest of a usual mow once
 WATCH_LOG_STD = 0.1
 """Relative uncertainty of minutes by a watch, with a stop that was not counted (common practice)."""

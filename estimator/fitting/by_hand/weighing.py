@@ -14,9 +14,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
+from estimator.arrays import Array, Flags
 from estimator.descriptions import Pack
 from estimator.fitting.by_hand.hand_circuit import in_use
 from estimator.fitting.by_hand.hand_model import (
@@ -36,8 +36,6 @@ from estimator.fitting.pack.pack_draws import PackDraws, draw_parameters
 from estimator.fitting.pack.start_charge import FULL_STD
 from estimator.importer.by_hand.amps import USUAL, Habit
 from estimator.importer.log import SpotNotes
-
-Array = NDArray[np.float64]
 
 DRAWS = 1500
 """At least 500 of these count, which gives a band's ends to some 6 % of half its width (order statistics)."""
@@ -192,7 +190,7 @@ class _Off:
 @dataclass(frozen=True)
 class _Begin:
     charge: Array
-    full: NDArray[np.bool_]
+    full: Flags
     log_weight: Array
 
 

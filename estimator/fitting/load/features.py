@@ -9,8 +9,8 @@ from datetime import datetime
 from typing import Any, Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import LAWN_DONE, RAN_OUT, STOPPED_SHORT, Grass
 from estimator.errors import check_kind
 from estimator.fitting.by_hand.spot_power import SpotEnergy, spot_energy
@@ -21,7 +21,6 @@ from estimator.importer.log import MeterError
 from estimator.mow import Mow
 from estimator.results import shown
 
-Array = NDArray[np.float64]
 GAP_STD = 0.3
 """Power during a gap may differ from the mean by this share (common practice: as one mow from the next)."""
 CUT_OFF_LOOK_S = 10.0

@@ -11,13 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import MOISTURES, Grass
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mixed_model import MixedPrior
-
-Array = NDArray[np.float64]
 
 COLUMNS = ("level", "damp", "wet", "growth", "blade care", "temperature", "area")
 ENERGY_PRIOR = MixedPrior(

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.arrays import Array, Flags, Single, Whole
 from estimator.descriptions import Grass, Lawn
 from estimator.fitting.by_hand.spot_power import stand_in_power
 from estimator.fitting.load.features import MowFeatures
@@ -15,8 +16,6 @@ from estimator.fitting.load.grass_effects import growth_column, height_mm
 from estimator.fitting.load.mow_needs import MowNeeds, draw_needs
 from estimator.fitting.load.peak_law import PeakLaw, peak_law, under_peak
 from estimator.fitting.load.profile import LoadProfile
-
-Array = NDArray[np.float64]
 
 BLOCK_S = 30
 """Longer than a thick patch and shorter than a lawn: peaks survive within a block, not their order."""
@@ -50,13 +49,13 @@ class _Shapes:
     [W] of each mow; by_hand : whether it was noted by hand
     """
 
-    relative: NDArray[np.float32]
-    start: NDArray[np.int64]
-    length: NDArray[np.int64]
+    relative: Single
+    start: Whole
+    length: Whole
     weight: Array
     mean_w: Array
     highest_w: Array
-    by_hand: NDArray[np.bool_]
+    by_hand: Flags
 
 
 def lay_out(
@@ -98,7 +97,7 @@ def coming_power(
     grass: Grass | None = None,
     step_s: float = 1.0,
     seen_w: float = 0.0,
-) -> Iterator[NDArray[np.float32]]:
+) -> Iterator[Single]:
     """Power [W] of mowing to come, (n, chunk) at a time, so that long horizons need no large array.
 
     seen_w : mean power [W] of the day so far, with which the draws agree; 0 where nothing was mown
@@ -121,9 +120,7 @@ def coming_power(
         yield under_peak(power, highest_w, mean_w)
 
 
-def _scaled(
-    relative: NDArray[np.float32], mine: NDArray[np.bool_], mean_w: Array, idle_w: float
-) -> NDArray[np.float32]:
+def _scaled(relative: Single, mine: Flags, mean_w: Array, idle_w: float) -> Single:
     """Power with exactly the mean of each draw: idle stays as it is, and what lies above it is scaled."""
     mean = mean_w[:, None].astype(np.float32)
     idle = np.minimum(np.float32(idle_w), np.float32(0.7) * mean)
@@ -139,7 +136,7 @@ def _scaled(
 
 
 def _highest(
-    law: PeakLaw | None, shapes: _Shapes, pair: NDArray[np.int64], mean_w: Array, rng: np.random.Generator
+    law: PeakLaw | None, shapes: _Shapes, pair: Whole, mean_w: Array, rng: np.random.Generator
 ) -> Array:
     """Highest power (n,) [W] of each draw: scaling to thicker grass would raise peaks as much as the mean.
 
@@ -157,14 +154,12 @@ def _block(step_s: float) -> int:
     return max(2, round(BLOCK_S / step_s))
 
 
-def _pairs(shapes: _Shapes, n: int, rng: np.random.Generator) -> NDArray[np.int64]:
+def _pairs(shapes: _Shapes, n: int, rng: np.random.Generator) -> Whole:
     """The two past mows (n, 2) of each draw: only two, since what sets a mow apart lasts throughout it."""
     return rng.choice(len(shapes.start), size=(n, 2), p=shapes.weight)
 
 
-def _draw_relative(
-    shapes: _Shapes, pair: NDArray[np.int64], k: int, rng: np.random.Generator, step_s: float
-) -> NDArray[np.float32]:
+def _draw_relative(shapes: _Shapes, pair: Whole, k: int, rng: np.random.Generator, step_s: float) -> Single:
     """Relative power (n, k): blocks from random places in the draw's own past mows."""
     block, n = _block(step_s), len(pair)
     blocks = -(-k // block)

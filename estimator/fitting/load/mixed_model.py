@@ -15,12 +15,10 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Whole
 from estimator.results import shown
 
-Array = NDArray[np.float64]
-Index = NDArray[np.int64]
 POINTS = 64
 """Points of the importance sampling over the three deviations; tests compare the result with statsmodels."""
 STRETCH = 1.15
@@ -56,7 +54,7 @@ class MixedData:
     design: Array
     fixed: int
     shared: int
-    of_day: tuple[Index, ...]
+    of_day: tuple[Whole, ...]
     noise_var: Array
 
 
@@ -104,7 +102,7 @@ class MixedFit:
         return np.asarray(self.weight @ self.spread)
 
 
-def mixed_data(y: Array, x: Array, lawn: Index, lawns: int, day: Index, noise_var: Array) -> MixedData:
+def mixed_data(y: Array, x: Array, lawn: Whole, lawns: int, day: Whole, noise_var: Array) -> MixedData:
     """Observations y (n,) with fixed columns x (n, p), the index of their lawn and any label of their day."""
     place, rows = np.unique(day, return_inverse=True, return_counts=True)[1:]
     order = np.lexsort((place, -rows[place]))
@@ -233,14 +231,14 @@ def _slope_and_root(loss: Callable[[Array], float], at: Array) -> tuple[Array, A
     return slope, np.asarray(vectors / np.sqrt(np.clip(values, 0.5, None)))
 
 
-def choose_points(fit: MixedFit, n: int, rng: np.random.Generator) -> Index:
+def choose_points(fit: MixedFit, n: int, rng: np.random.Generator) -> Whole:
     """The member of the mixture (n,) that each of n draws takes: evenly by weight, in random order."""
     places = (np.arange(n) + rng.random()) / n
     index = np.minimum(np.searchsorted(np.cumsum(fit.weight), places), len(fit.weight) - 1)
     return np.asarray(rng.permutation(index), np.int64)
 
 
-def draw_coefficients(fit: MixedFit, chosen: Index, unit: Array) -> Array:
+def draw_coefficients(fit: MixedFit, chosen: Whole, unit: Array) -> Array:
     """Draws of the coefficients (n, q) from standard normals `unit` (n, q), by the chosen members (n,)."""
     out = np.empty_like(unit)
     for member in np.unique(chosen):

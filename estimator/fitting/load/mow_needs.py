@@ -7,16 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Whole
 from estimator.descriptions import Grass, Lawn
 from estimator.errors import InputError, check_each, check_kind
 from estimator.fitting.load.grass_effects import Situation, draw_columns
 from estimator.fitting.load.mixed_model import MixedFit, choose_points, draw_coefficients
 from estimator.fitting.load.mowing_time import usual_area_rate
 from estimator.fitting.load.profile import LoadProfile
-
-Array = NDArray[np.float64]
 
 POWER_LOG_STD = 0.2
 """Spread of a machine's mean power from mow to mow, as a logarithm (common practice)."""
@@ -155,8 +153,8 @@ def at_seen_power(
 def _draw(
     fit: MixedFit,
     x: Array,
-    place: NDArray[np.int64],
-    same: NDArray[np.int64],
+    place: Whole,
+    same: Whole,
     unit: list[Array],
     rng: np.random.Generator,
 ) -> _Drawn:

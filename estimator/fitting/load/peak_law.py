@@ -11,13 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Single
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mow_needs import POWER_LOG_STD
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 EXPONENT, EXPONENT_STD = 0.5, 0.25
 """Exponent before any mow (common practice): 0 where the motor sets the peaks, 1 where the grass does."""
@@ -84,7 +82,7 @@ def _highest_w(mow: MowFeatures) -> float:
     return mow.trace.highest_w if mow.spot else mow.peak_1s_w
 
 
-def under_peak(power: NDArray[np.float32], highest_w: Array, mean_w: Array) -> NDArray[np.float32]:
+def under_peak(power: Single, highest_w: Array, mean_w: Array) -> Single:
     """Power with peaks cut to each draw's highest; the energy cut off goes to the rest of the draw."""
     held = power
     bounded = np.flatnonzero(np.isfinite(highest_w) & (held.max(axis=1, initial=0.0) > highest_w))

@@ -7,11 +7,9 @@ import zlib
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Flags
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 OFF_SHARE = 0.04
 """Electronics without the motor take less than this share of the mowing power (common practice)."""
@@ -34,7 +32,7 @@ class Phases:
     idle_w: float | None
 
 
-def idle_power(power_w: Array, on: NDArray[np.bool_]) -> float | None:
+def idle_power(power_w: Array, on: Flags) -> float | None:
     """Power [W] of blades turning in no grass: the level of the calm low stretches, None without any.
 
     >>> power = np.concatenate([np.full(20, 80.0), np.full(200, 300.0)])
@@ -56,7 +54,7 @@ def idle_power(power_w: Array, on: NDArray[np.bool_]) -> float | None:
     return float(np.median(near)) if near.size and level < usual else None
 
 
-def motor_on(power_w: Array) -> NDArray[np.bool_]:
+def motor_on(power_w: Array) -> Flags:
     """Whether more than the electronics draws power, for each power [W] (k,).
 
     >>> motor_on(np.array([0.0, 2.0, 80.0, 250.0])).tolist()
@@ -67,7 +65,7 @@ def motor_on(power_w: Array) -> NDArray[np.bool_]:
     return np.asarray(power_w > max(3.0, OFF_SHARE * float(np.quantile(power_w, 0.9))))
 
 
-def motor_runs(power_w: Array, phases: Phases) -> NDArray[np.bool_]:
+def motor_runs(power_w: Array, phases: Phases) -> Flags:
     """Whether the motor runs at each power [W] (k,) of a mow, as with blades turning free, or waits.
 
     >>> motor_runs(np.array([0.0, 15.0, 80.0, 250.0]), Phases(cutting_w=250, idle_w=80)).tolist()
@@ -126,20 +124,20 @@ class PowerTrace:
     highest_w: float
 
     @classmethod
-    def of(cls, power_w: NDArray[np.float64]) -> PowerTrace:
+    def of(cls, power_w: Array) -> PowerTrace:
         """Pack power [W] (k,) at one-second steps; a long mow keeps evenly spread one-minute stretches."""
         kept = _spread(np.clip(np.asarray(power_w, float), 0.0, None))
         highest = float(kept.max()) if kept.size else 0.0
         steps = np.rint(255 * np.sqrt(kept / highest)) if highest > 0 else np.zeros(kept.size)
         return cls(base64.b64encode(zlib.compress(steps.astype(np.uint8).tobytes(), 9)).decode(), highest)
 
-    def watts(self) -> NDArray[np.float64]:
+    def watts(self) -> Array:
         """Power [W], shape (k,), one value a second."""
         steps = np.frombuffer(zlib.decompress(base64.b64decode(self.packed)), np.uint8)
         return self.highest_w * (steps / 255.0) ** 2
 
 
-def _spread(power_w: NDArray[np.float64]) -> NDArray[np.float64]:
+def _spread(power_w: Array) -> Array:
     if power_w.size <= LONGEST_S:
         return power_w
     starts = np.linspace(0, power_w.size - STRETCH_S, LONGEST_S // STRETCH_S).astype(int)

@@ -6,11 +6,9 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.importer.log import Log
-
-Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)

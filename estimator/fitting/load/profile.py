@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Whole
 from estimator.descriptions import Lawn, Machine
 from estimator.errors import check_kind, check_several
 from estimator.fitting.by_hand.habit import reweighed
@@ -32,8 +32,6 @@ from estimator.fitting.load.mowing_time import USUAL_PACE_M_S, USUAL_WIDTH_M, us
 from estimator.fitting.load.short_mows import log_pace_of, telling_short_mows
 from estimator.mow import Mow
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 IDLE_SHARE = 0.35
 """Idle power over mean power of a reel (common practice: 0.2 to 0.5)."""
@@ -177,9 +175,7 @@ def _unknown_growth_std(mow: MowFeatures, known: Circumstances) -> float:
     return known.growth_std * known.growth_share
 
 
-def _correlation(
-    x: Array, lawn: NDArray[np.int64], energy: Array, pace: Array, one: MixedFit, two: MixedFit
-) -> float:
+def _correlation(x: Array, lawn: Whole, energy: Array, pace: Array, one: MixedFit, two: MixedFit) -> float:
     """Correlation of the two remainders, drawn towards its prior by six imagined mows."""
     if not len(energy):
         return CORRELATION_PRIOR

@@ -10,12 +10,10 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Whole
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mixed_model import MixedFit
-
-Array = NDArray[np.float64]
 
 FEWEST_WHOLE = 2
 """At least this many whole mows are needed to know the pace."""
@@ -30,7 +28,7 @@ def telling_short_mows(mows: Sequence[MowFeatures]) -> tuple[MowFeatures, ...]:
     return tuple(one for one in mows if not one.whole and one.motor_s >= SHORTEST_S)
 
 
-def log_pace_of(pace: MixedFit, x: Array, lawn: NDArray[np.int64]) -> tuple[Array, Array]:
+def log_pace_of(pace: MixedFit, x: Array, lawn: Whole) -> tuple[Array, Array]:
     """Mean (n,) and variance (n,) of the model's log pace for mows with columns x (n, p) on lawns (n,).
 
     >>> from estimator.fitting.load.mixed_model import MixedPrior, fit_mixed, mixed_data

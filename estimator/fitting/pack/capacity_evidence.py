@@ -13,9 +13,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from estimator.arrays import Array
 
 SHAPE_STD = 0.30
 """Published half-cell curves, balanced freely, read the first 30 to 70 % of one slow discharge as capacities

@@ -16,9 +16,8 @@ the branches of LFP, from memory) is less than what the circuit leaves unexplain
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from estimator.arrays import Array
 
 QUICK_S = 15.0
 """Time constant [s] of the quick pair (charge transfer and near diffusion; common practice: 5 to 30 s)."""

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, field, fields, replace
+from dataclasses import asdict, dataclass, field, replace
 from datetime import date
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import Pack
 from estimator.errors import check_kind
 from estimator.fitting.pack import prior
@@ -17,8 +17,6 @@ from estimator.fitting.pack.log_grid import Pace
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, family_modes_v, grid_open_circuit_v
 from estimator.fitting.warmth import USUAL, Warming
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 CURVE_AND_FAMILY = np.r_[prior.CURVE, prior.FAMILY]
 """The parameters that make the open-circuit curve."""
@@ -59,7 +57,18 @@ class FittedPack(Pack):
     stops_at: float = field(default=0.0, kw_only=True)
 
     def __post_init__(self) -> None:
-        """Nothing is checked: nonsense was already refused in the rated pack."""
+        """Show what is fitted in the plain fields; nonsense was already refused in the rated pack."""
+        object.__setattr__(self, "capacity_ah", self.own_ah * self.usable)
+        object.__setattr__(self, "resistance_ohm", prior.half_full_ohm(self.mean))
+
+    @property
+    def own_ah(self) -> float:
+        """The model's own capacity [Ah], down to its charge of zero."""
+        return float(self.own_ah_at(self.mean))
+
+    def own_ah_at(self, parameters: Array) -> Array:
+        """The model's own capacity [Ah] with other parameters (parameters,), or (n,) with (n, parameters)."""
+        return np.asarray(self.rated.capacity_ah * np.exp(parameters[..., prior.CAPACITY]))
 
     @property
     def capacity_std_ah(self) -> float:
@@ -122,31 +131,14 @@ class FittedPack(Pack):
 
 
 def assemble(
-    rated: Pack,
-    mean: Array,
-    covariance: Array,
-    *,
-    usable: float,
-    logs: int,
-    pace: Pace | None = None,
-    last_day: date | None = None,
-    warming: Warming = USUAL,
-    chemistry: str | None = None,
-    stops_at: float = 0.0,
+    rated: Pack, mean: Array, covariance: Array, *, chemistry: str | None = None, **known: Any
 ) -> FittedPack:
-    """A FittedPack whose plain fields show the fitted capacity and resistance.
+    """A pack as described, with fitted parameters.
 
-    chemistry : the family that its volts fit, where it is not the one in `rated`
+    chemistry : the family that its volts fit, where it is not the one in `rated`; known : its other fields
     """
-    values = {f.name: getattr(rated, f.name) for f in fields(Pack)} | {
-        "capacity_ah": float(rated.capacity_ah * np.exp(mean[prior.CAPACITY]) * usable),
-        "resistance_ohm": prior.half_full_ohm(mean),
-        "chemistry": chemistry or rated.chemistry,
-    }
-    return FittedPack(
-        **values, rated=rated, mean=mean, covariance=covariance, usable=usable, pace=pace or Pace(),
-        logs=logs, last_day=last_day, warming=warming, stops_at=stops_at,
-    )  # fmt: skip
+    values = {**vars(rated), "chemistry": chemistry or rated.chemistry}
+    return FittedPack(**values, rated=rated, mean=mean, covariance=covariance, **known)
 
 
 def as_fitted(pack: Pack) -> FittedPack:
@@ -166,7 +158,7 @@ def as_fitted(pack: Pack) -> FittedPack:
     back[prior.CAPACITY] = -usable_slopes(pack, mean)
     back[prior.CAPACITY, prior.CAPACITY] = 1.0
     covariance = back @ independent @ back.T
-    return assemble(pack, mean, covariance, usable=1.0 - left, logs=0)
+    return assemble(pack, mean, covariance, usable=1.0 - left)
 
 
 def aged(fitted: FittedPack, day: date | None) -> FittedPack:
@@ -178,8 +170,7 @@ def aged(fitted: FittedPack, day: date | None) -> FittedPack:
     mean, covariance = fitted.mean.copy(), fitted.covariance.copy()
     mean[prior.CAPACITY] += share * fade
     covariance[prior.CAPACITY, prior.CAPACITY] += share**2 * (std**2 - prior.LABEL_STD**2)
-    left_ah = fitted.capacity_ah * float(np.exp(share * fade))
-    return replace(fitted, mean=mean, covariance=covariance, capacity_ah=left_ah, last_day=day)
+    return replace(fitted, mean=mean, covariance=covariance, last_day=day)
 
 
 def charge_at_cut_off(pack: Pack, mean: Array) -> float:
@@ -233,10 +224,9 @@ def left_at_pace(fitted: FittedPack, pace: Pace) -> float:
     the surface charge lagging as the mean rate makes it.
     """
     ohmic, quick = prior.resistance_table(fitted.mean)
-    own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
     warm = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_OHM])
     slow = quick * float(np.exp(fitted.mean[prior.SLOW]))
-    sag_v = warm * own_ah * ((ohmic + quick) * pace.peak_c + slow * pace.mean_c)
+    sag_v = warm * fitted.own_ah * ((ohmic + quick) * pace.peak_c + slow * pace.mean_c)
     short = fitted.series * open_circuit_table(fitted, fitted.mean) - sag_v <= fitted.cut_off_v
     surface = max(float(GRID[short].max()), fitted.stops_at or -1.0)  # far below empty every curve is short
     colder = prior.arrhenius(pace.temperature_c, fitted.mean[prior.ACTIVATION_LAG])

@@ -10,8 +10,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import HALF_CELL_V
 from estimator.fitting.pack.fitted_pack import FittedPack, aged, as_fitted, curve_apart
 from estimator.fitting.pack.log_facts import with_facts
@@ -29,8 +29,6 @@ from estimator.fitting.pack.log_share import (
     share_of,
 )
 from estimator.fitting.pack.start_charge import Start
-
-Array = NDArray[np.float64]
 
 FAR_OFF, FAR_OFF_V = 100.0, 0.04
 """A curve this far from its family (squared Mahalanobis distance) or readings this far from the model [median

@@ -7,8 +7,8 @@ from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.capacity_evidence import Believed, Shown, believed, left_behind
 from estimator.fitting.pack.fitted_pack import (
@@ -29,7 +29,6 @@ from estimator.fitting.pack.start_charge import FULL_STD, met_cut_off
 if TYPE_CHECKING:
     from estimator.fitting.pack.joint_fit import LogFit
 
-Array = NDArray[np.float64]
 
 LATE, MOST_MISSED = 0.95, 0.04
 """The cut-off ended a log if, in the last twentieth of the charge drawn, a voltage under load came so near it
@@ -119,7 +118,7 @@ def _shown(
     gone, gone_std = 0.0, 0.0
     if ended:
         rate_c = float(trace.rates_a[0, last]) / drawn
-        own_ah = fitted.rated.capacity_ah * float(np.exp(joint[prior.CAPACITY]))
+        own_ah = float(fitted.own_ah_at(joint))
         factor = float(prior.arrhenius(trace.temperature_c[last], joint[prior.ACTIVATION_OHM]))
         gone, gone_std = left_behind(rate_c, factor, prior.half_full_ohm(joint) / fitted.series * own_ah)
         if lead_acid:  # the charge that volts and Peukert's law show as left, as uncertain as the law
@@ -185,9 +184,8 @@ def with_capacity_known(covariance: Array, std: float) -> Array:
 def without_stop(fitted: FittedPack) -> FittedPack:
     """The pack as if the battery had never stopped the motor: by its label again, and down to its cut-off."""
     usable = 1.0 - charge_at_cut_off(fitted, fitted.mean)
-    capacity_ah = fitted.capacity_ah * usable / fitted.usable
     covariance = with_capacity_known(fitted.covariance, prior.LABEL_STD)
-    return replace(fitted, stops_at=0.0, usable=usable, capacity_ah=capacity_ah, covariance=covariance)
+    return replace(fitted, stops_at=0.0, usable=usable, covariance=covariance)
 
 
 def pace_after(found: LogFit, after: FittedPack, before: Pace, share: float) -> Pace:
@@ -196,7 +194,7 @@ def pace_after(found: LogFit, after: FittedPack, before: Pace, share: float) -> 
     What a log drew from full is a fact: its pace gives no less, and no more where the cut-off ended the log.
     """
     trace = found.trace
-    own_ah = found.fitted.rated.capacity_ah * float(np.exp(found.pack_mean[prior.CAPACITY]))
+    own_ah = float(found.fitted.own_ah_at(found.pack_mean))
     mean_c = max(float(trace.drawn_ah[-1] / max(trace.drawn_h[-1], 1e-6)) / own_ah, 0.0)
     peak_c = max(float(np.quantile(trace.rates_a[0], PEAK)) / own_ah, mean_c)
     gave, left = before.gave, before.left

@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
+from estimator.arrays import Array, Flags
 from estimator.errors import InputError
 from estimator.fitting.charge_used import longest_step_s, running_sum
 from estimator.fitting.load.phases import OFF_SHARE, motor_on
@@ -18,7 +18,6 @@ from estimator.importer.log import until_leap
 if TYPE_CHECKING:
     from estimator.importer.log import Log, MeterError
 
-Array = NDArray[np.float64]
 ASSUMED_C = 25.0
 """Rated capacities are given at 25 °C (common practice)."""
 RAN_ON_S = 30.0
@@ -149,7 +148,7 @@ def passed_a(trace: Trace, hold_s: float) -> float:
     return float(np.max(stretches[on, :held].min(1), initial=0.0))
 
 
-def _of_volts_read(weight: Array, across: NDArray[np.bool_] | None) -> Array:
+def _of_volts_read(weight: Array, across: Flags | None) -> Array:
     """The weights (n,) without readings whose volts are interpolated across a hole."""
     if across is None:
         return weight

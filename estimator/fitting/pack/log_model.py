@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import (
     QUICK_S,
@@ -19,8 +19,6 @@ from estimator.fitting.pack.circuit import (
 from estimator.fitting.pack.fitted_pack import FittedPack, open_circuit_table
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.open_circuit import GRID_STEP, at_charge, family_modes_v, places
-
-Array = NDArray[np.float64]
 
 # places in a log's parameters, after those of the pack
 START, ZERO_A, ZERO_V = prior.N_PARAMETERS, prior.N_PARAMETERS + 1, prior.N_PARAMETERS + 2
@@ -103,7 +101,7 @@ class Modelled:
 
 def charge_along(joint: Array, fitted: FittedPack, drawn_ah: Array, drawn_h: Array) -> Array:
     """The model's own charge after `drawn_ah` [Ah], as the clamp read it, in `drawn_h` [h]."""
-    capacity = fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY])
+    capacity = fitted.own_ah_at(joint)
     return np.asarray(joint[START] - (drawn_ah - joint[ZERO_A] * drawn_h) / capacity)
 
 
@@ -127,7 +125,7 @@ def lag_parts(
 
 def model(joint: Array, fitted: FittedPack, trace: Trace) -> Modelled:
     """The model along a trace for one joint parameter vector."""
-    capacity = fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY])
+    capacity = fitted.own_ah_at(joint)
     grid_true_a = trace.grid_current_a - joint[ZERO_A]
     rates = (trace.rates_a - joint[ZERO_A] * trace.rates_of_one) / capacity
     charge = charge_along(joint, fitted, trace.drawn_ah, trace.drawn_h)
@@ -167,7 +165,7 @@ def jacobians(joint: Array, fitted: FittedPack, trace: Trace, at: Modelled) -> t
     """
     out = np.zeros((len(at.voltage), N_JOINT))
     state = np.zeros((len(at.state), N_JOINT))
-    capacity = fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY])
+    capacity = fitted.own_ah_at(joint)
     factor = prior.arrhenius(trace.temperature_c, joint[prior.ACTIVATION_OHM])
     warmth = 1000.0 / (trace.temperature_c + 273.15) - 1000.0 / prior.STANDARD_K
     ohmic, quick = prior.resistance_table(joint)

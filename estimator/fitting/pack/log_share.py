@@ -7,15 +7,13 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import N_JOINT, START, ZERO_A, ZERO_V, Modelled, reading_variance
 from estimator.fitting.pack.start_charge import End, Start
-
-Array = NDArray[np.float64]
 
 # How far a pack drifts in a week, or from one log to the next where their days are unknown (one sigma of a
 # random walk; common practice: some tenths of a per cent of capacity and a few per cent of resistance).
@@ -113,8 +111,7 @@ def share_of(fitted: FittedPack, trace: Trace, start: Start, i: int, size: int) 
     # readings near the cut-off decide when the motor stops, so they weigh up to five times as much
     above = np.maximum(trace.voltage_v / fitted.cut_off_v - 1.0, 0.0)
     # neighbouring readings err alike, so a log counts as fewer independent readings (common practice)
-    own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
-    independent = 10.0 + start.readings_of_all * float(np.ptp(trace.drawn_ah)) / own_ah
+    independent = 10.0 + start.readings_of_all * float(np.ptp(trace.drawn_ah)) / fitted.own_ah
     independent = min(independent, float(len(trace.time_s)))
     return LogShare(trace, pick, trace.weight * (1.0 + 4.0 * np.exp(-above / 0.08)), independent, start.end)
 
@@ -142,6 +139,6 @@ def end_row(fitted: FittedPack, log: LogShare, x: Array, at: Modelled) -> Array:
         joint, i = log.pick @ x, log.end.reading
         row[START] = 1.0
         row[prior.CAPACITY] = joint[START] - at.charge[i]
-        row[ZERO_A] = log.trace.drawn_h[i] / (fitted.rated.capacity_ah * np.exp(joint[prior.CAPACITY]))
+        row[ZERO_A] = log.trace.drawn_h[i] / fitted.own_ah_at(joint)
         row /= log.end.std
     return np.asarray(row @ log.pick)

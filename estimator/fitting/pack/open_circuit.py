@@ -7,9 +7,8 @@ from functools import cache
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.pack.curve_families import CHARGE, FAMILIES
-
-Array = NDArray[np.float64]
 
 GRID_LOW, GRID_HIGH, GRID_STEP = -0.30, 1.06, 0.005
 GRID: Array = np.round(np.arange(GRID_LOW, GRID_HIGH + GRID_STEP / 2, GRID_STEP), 6)

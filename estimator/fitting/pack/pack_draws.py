@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
+from estimator.arrays import Array, Single
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
@@ -30,9 +31,6 @@ LIKELY_GROWTH = 0.85
 """Two standard deviations of the prior of how much the lag grows towards empty [logarithm]. A fit that goes
 beyond takes something else for lag, such as salt that runs short at high rates only, so that a gentler load
 leaves less: the lag near empty is doubted by as much more."""
-
-Array = NDArray[np.float64]
-Single = NDArray[np.float32]
 
 
 @dataclass(frozen=True, eq=False)
@@ -161,8 +159,8 @@ def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator
     joint = _normal(found.mean, found.covariance, n, rng)
     trace = found.trace
     parameters = joint[:, : prior.N_PARAMETERS]
-    own = fitted.rated.capacity_ah * np.exp(parameters[:, prior.CAPACITY])
-    charge = joint[:, START] - (trace.drawn_ah[-1] - joint[:, ZERO_A] * trace.drawn_h[-1]) / own
+    drawn_ah = trace.drawn_ah[-1] - joint[:, ZERO_A] * trace.drawn_h[-1]
+    charge = joint[:, START] - drawn_ah / fitted.own_ah_at(parameters)
     usable_charge = 1.0 - (1.0 - charge) / fitted.usable
     state = found.state[:, None] + found.state_jacobian @ (joint - found.mean).T
     state[1:] /= fitted.usable
@@ -218,7 +216,7 @@ def draws_of(
         beyond = max(float(fitted.mean[prior.LAG_SHAPE.start]) - LIKELY_GROWTH, 0.0)
         shape *= np.exp((END_ERROR_LAG + beyond) * rng.standard_normal((n, 1)) * near_empty)
     return PackDraws(
-        capacity_ah=fitted.rated.capacity_ah * np.exp(parameters[:, prior.CAPACITY]) * fitted.usable,
+        capacity_ah=fitted.own_ah_at(parameters) * fitted.usable,
         tables=tables,
         lag_h=np.exp(parameters[:, prior.LAG].T) / 3600.0,
         lag_shape=shape.astype(np.float32),

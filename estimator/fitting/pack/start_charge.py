@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
+from estimator.arrays import Array
 from estimator.fitting.load.phases import motor_on
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import SLOW
@@ -20,8 +20,6 @@ from estimator.fitting.pack.fitted_pack import (
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import lag_parts, ohmic_part
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, at_charge
-
-Array = NDArray[np.float64]
 
 FULL_STD = 0.006
 """A pack straight from its charger is full to within 0.6 % of other times: the charger's end current, the
@@ -108,8 +106,7 @@ def start_of(fitted: FittedPack, trace: Trace, start_charge: float | None) -> St
         own = 1.0 - (1.0 - start_charge) * fitted.usable
         told_full, end = start_charge > 0.99, met_cut_off(fitted, trace)
         if end is not None:
-            own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
-            end = end if own - float(trace.drawn_ah[end.reading]) / own_ah > _WORN else None
+            end = end if own - float(trace.drawn_ah[end.reading]) / fitted.own_ah > _WORN else None
         return Start(own, FULL_STD if told_full else _TOLD_STD, told_full, end=end)
     charges = GRID[(GRID >= 0.0) & (GRID <= 1.0)]
     likely = _likelihood(fitted, trace, charges)
@@ -159,8 +156,7 @@ def met_cut_off(fitted: FittedPack, trace: Trace) -> End | None:
     sag = (shown_v + believed_v) / fitted.series
     curve = open_circuit_table(fitted, fitted.mean)
     surface = float(np.interp(trace.voltage_v[at] / fitted.series + sag, curve, GRID))
-    own_ah = fitted.rated.capacity_ah * float(np.exp(fitted.mean[prior.CAPACITY]))
-    rates = trace.rates_a[:, [at]] / own_ah
+    rates = trace.rates_a[:, [at]] / fitted.own_ah
     lead_acid = fitted.chemistry == "lead_acid"
     lag = float(lag_parts(fitted.mean, lead_acid, np.array([surface]), np.array([warm_c]), rates).sum())
     slope = float(np.interp(surface, GRID, np.gradient(curve, GRID_STEP)))

@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.seasons.measure_model import (
     LEVEL_STD,
     MOST_MOWS,
@@ -24,8 +24,6 @@ from estimator.fitting.seasons.measure_model import (
 )
 from estimator.fitting.seasons.measures import Measure, Observed
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 MOST_TELLABLE = 1.0
 """Mows that could not even show a doubling are simply too few."""

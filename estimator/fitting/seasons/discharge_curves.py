@@ -13,17 +13,15 @@ from dataclasses import asdict, dataclass, replace
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
+from estimator.arrays import Array
 from estimator.errors import InputError
 from estimator.fitting.charge_used import charge_used
 from estimator.fitting.pack.circuit import constant_power_voltage
 from estimator.fitting.seasons.voltage_split import split_voltage
 from estimator.importer.log import Log, until_leap
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 ACTIVATION_KK, ACTIVATION_STD_KK = 3.0, 1.0
 """Activation temperature [1000 K] of pack resistance, 25 ± 8 kJ/mol (common practice)."""

@@ -14,13 +14,12 @@ from dataclasses import dataclass, replace
 from itertools import product
 
 import numpy as np
-from numpy.typing import ArrayLike, NDArray
+from numpy.typing import ArrayLike
 
+from estimator.arrays import Array
 from estimator.errors import InputError
 from estimator.fitting.pack.circuit import carried_on
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 BENDS = (0.5, 0.6, 0.72, 0.85, 1.0, 1.25, 1.6)  # steps of about a fifth, well within the spread below
 BEND_LOG_STD = 0.30

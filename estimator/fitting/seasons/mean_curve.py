@@ -7,11 +7,9 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Whole
 from estimator.fitting.seasons.discharge_curves import DischargeCurve, voltage_at, voltage_std_at
-
-Array = NDArray[np.float64]
 
 GRID_STEP_AH = 0.1  # half a minute at 12 A: curves are straight within it
 SPREAD_V_CELL, SPREAD_MOWS = 0.005, 3.0
@@ -29,7 +27,7 @@ class MeanCurve:
     grid: Array
     mean: Array
     covariance: Array
-    count: NDArray[np.int64]
+    count: Whole
 
 
 @dataclass(frozen=True)

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Whole
 from estimator.errors import InputError
 from estimator.fitting.load.mixed_model import (
     MixedPrior,
@@ -24,8 +24,6 @@ from estimator.fitting.load.mixed_model import (
     mixed_data,
 )
 from estimator.fitting.seasons.measures import Measure, Observed
-
-Array = NDArray[np.float64]
 
 DRAWS = 4000
 """The ends of a band from this many draws are off by a hundredth of its width."""
@@ -130,7 +128,7 @@ def at_usual_circumstances(measure: Measure, mows: Sequence[Observed]) -> list[f
     return list(np.exp(fit_measure(measure, mows, design, [LEVEL_STD, SLOPE_STD]).adjusted).tolist())
 
 
-def drift_columns(day: NDArray[np.int64]) -> Array:
+def drift_columns(day: Whole) -> Array:
     """Hat functions (n, knots) over the days, one every `DRIFT_DAYS`; none where no mow is near.
 
     >>> drift_columns(np.array([0, 20, 40, 400])).tolist()

@@ -14,13 +14,11 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.measures import Observed
 from estimator.fitting.seasons.spline_basis import spline_basis, spline_slope
-
-Array = NDArray[np.float64]
 
 POINTS = 16
 """Points taken from each curve; their errors go together, so that more points would say no more."""

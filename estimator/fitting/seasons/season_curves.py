@@ -9,14 +9,11 @@ from datetime import date
 from itertools import pairwise
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.errors import InputError
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.mean_curve import GRID_STEP_AH, MeanCurve, curve_spread, mean_curve
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 
 def season_names(days: Sequence[date]) -> tuple[str, ...]:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from estimator.arrays import Array
+
 CUBIC = 3  # degree
 
 

@@ -10,12 +10,10 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.pack.circuit import pair_voltage
 from estimator.fitting.seasons.spline_basis import spline_basis
-
-Array = NDArray[np.float64]
 
 SETTLE_S = (12.0, 40.0, 200.0)
 """Time constants [s] of the slow resistances: charge transfer, near and far diffusion. With only two, of 15

@@ -15,7 +15,7 @@ from starlette.responses import Response
 from estimator.amounts import AMOUNTS, check_amount, from_percent
 from estimator.errors import InputError
 from estimator.page.showing.rendering import visitor_of
-from estimator.written import measured, with_point
+from estimator.written import number
 
 MOST_FIELDS = 200
 """More fields than any form of the page has; bounds the work of one request."""
@@ -99,15 +99,7 @@ def number_of(sent: Sent, name: str, what: str, unit: str = "") -> float | None:
     2.5
     """
     text = sent.text(name)
-    if not text:
-        return None
-    try:
-        found = float(with_point(text, what)) if len(text) <= 40 else float("nan")
-    except ValueError:
-        found = measured(text, what, unit)
-    if found != found or abs(found) == float("inf"):
-        raise InputError(f"{what} is {text[:40]!r}", mend="give a number")
-    return found
+    return number(text, what, unit) if text else None
 
 
 def amount_of(sent: Sent, name: str) -> float | None:

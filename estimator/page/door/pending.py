@@ -98,13 +98,14 @@ def all_waiting(folder: Path) -> tuple[Waiting, ...]:
     return tuple(each for _, each in sorted(found, key=lambda one: (one[0], one[1].names)))
 
 
-def say(folder: Path, key: str, said: Mapping[str, str]) -> None:
-    """Replace what was said about a waiting upload."""
+def say(folder: Path, key: str, said: Mapping[str, str]) -> PendingUpload:
+    """Replace what was said about a waiting upload; returns it as it is now."""
     upload = get_upload(folder, key)
     try:
         _write_said(_entry(folder, key), [name for name, _ in upload.files], said)
     except OSError:
         raise _gone() from None
+    return PendingUpload(key, upload.files, said)
 
 
 def drop_upload(folder: Path, key: str) -> None:
@@ -129,11 +130,9 @@ def drop_old(folder: Path, now: float | None = None) -> int:
 def _size(entry: Path) -> int:
     """Bytes of an upload; where another request is writing or dropping it, of what is there."""
     total = 0
-    try:
+    with suppress(OSError):
         for part in entry.iterdir():
             total += part.stat().st_size
-    except OSError:
-        return total
     return total
 
 

@@ -64,7 +64,7 @@ def keep_readings(folder: Path, mow: str, first: int, lines: str, now: datetime)
             if first > 0 or not readings:
                 return Posted(mow, 0)
             path = _begun(folder, name, now - timedelta(seconds=readings[0][0]), len(readings[0]))
-        begun = datetime.strptime(path.name.rpartition("-")[0], _STAMP)
+        begun = begun_of(path)
         kept, last_s, width = _so_far(path, begun)
         fresh = readings[max(kept - first, 0) :] if first <= kept else []
         if kept + len(fresh) > MOST_READINGS:

@@ -70,16 +70,18 @@ def answer_page(
     ask: Callable[[], Any] | None,
     draw: Callable[[Any], Figure | None] | None = None,
     said: Callable[[InputError], str] = sentence,
+    of_pack: bool = True,
     **figures: Any,
 ) -> Response:
     """The form of a question as it was sent, with the answer and its picture, or why there is none.
 
-    ask : gives the answer; None where nothing is asked yet
+    ask : gives the answer; None where nothing is asked yet; of_pack : whether another pack may be chosen
     """
     book = request.app.state.book
     found: Tried[Any] = tried(ask, said)
     answer = found.answer
     drawn = draw(answer) if draw and answer else None
+    pack = getattr(answer, "pack", None) or sent.text("pack")
     return page(
         request, template, **vars(found),
         drawn=page_picture(drawn) if drawn else None,
@@ -87,7 +89,7 @@ def answer_page(
         causes=causes_words(getattr(answer, "doubts", ()), saving_words(getattr(answer, "saving", None))),
         values=Fields(sent.fields), chosen=sent.all("lawn"),
         lawns=lawns(book), packs=packs(book), machines=machines(book),
-        switch=pack_links(request, packs(book), answer.pack if answer else sent.text("pack")), **figures,
+        switch=pack_links(request, packs(book), pack) if of_pack else (), **figures,
     )  # fmt: skip
 
 

@@ -15,9 +15,8 @@ from estimator.answers import charging_time as charging
 from estimator.answers import conversion as answers
 from estimator.answers.why import Why
 from estimator.conversion import cautions
-from estimator.logbook import Logbook, lawns, machines, mow_count, packs
+from estimator.logbook import Logbook, mow_count
 from estimator.page.door.forms import (
-    Fields,
     Sent,
     amount_of,
     amount_or,
@@ -28,8 +27,8 @@ from estimator.page.door.forms import (
 )
 from estimator.page.questions import lawns_in_order
 from estimator.page.remembered import remembered
-from estimator.page.screens.answering import asked, tried
-from estimator.page.showing.rendering import pack_links, page
+from estimator.page.screens.answering import answer_page, asked
+from estimator.page.showing.rendering import page
 from estimator.page.showing.words import sentence
 from estimator.report.words import conversion_text as words
 
@@ -153,13 +152,10 @@ def _one(request: Request) -> Response:
         raise HTTPException(404)
     book, sent = request.app.state.book, asked(request)
     is_asked = mow_count(book) and (not question.needs or any(sent.text(name) for name in question.needs))
-    found = tried((lambda: remembered(request, question.ask, sent)) if is_asked else None)
-    return page(
-        request, "conversion_one.html",
-        **vars(found), question=question,
-        values=Fields(sent.fields), chosen=sent.all("lawn"), empty=not mow_count(book),
-        lawns=lawns(book), packs=packs(book), machines=machines(book),
-        switch=pack_links(request, packs(book), sent.text("pack")) if question.of_pack else (),
+    ask = (lambda: remembered(request, question.ask, sent)) if is_asked else None
+    return answer_page(
+        request, "conversion_one.html", sent, ask, of_pack=question.of_pack,
+        question=question, empty=not mow_count(book),
     )  # fmt: skip
 
 

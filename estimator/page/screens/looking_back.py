@@ -22,14 +22,12 @@ from estimator.answers.looking_back.seasons import seasons_compared
 from estimator.answers.looking_back.track_record import record_so_far
 from estimator.answers.mow import story_of_mow
 from estimator.errors import InputError
-from estimator.logbook import lawns, machines, mow_count
-from estimator.page.door.forms import Fields, Sent, amount_or, sent_query
+from estimator.logbook import mow_count
+from estimator.page.door.forms import Sent, amount_or, sent_query
 from estimator.page.questions import grass_of, lawns_in_order
 from estimator.page.remembered import remembered
 from estimator.page.screens.answering import answer_page, asked, tried
 from estimator.page.showing.decision_fields import labelled
-from estimator.page.showing.rendering import page
-from estimator.report.pictures.picture import page_picture
 from estimator.report.pictures.season_pictures import (
     compare_picture,
     pack_life_picture,
@@ -53,13 +51,12 @@ def _seasons(request: Request) -> Response:
 
 
 def _life(request: Request) -> Response:
-    sent = asked(request)
+    sent, is_asked = asked(request), mow_count(request.app.state.book)
 
     def ask() -> PackLifeAnswer:
         pack, sure = sent.text("pack") or None, amount_or(sent, "sure", 0.90)
         return remembered(request, pack_life, lawns_in_order(sent), pack, grass_of(sent), sure)
 
-    is_asked = mow_count(request.app.state.book)
     return answer_page(
         request, "life.html", sent, ask if is_asked else None, pack_life_picture,
         charge_alone=charge_alone_words,
@@ -68,24 +65,17 @@ def _life(request: Request) -> Response:
 
 def _compare(request: Request) -> Response:
     """Two groups compared; where none is named, before and after the latest change in the logbook."""
-    book, sent = request.app.state.book, sent_query(request)
-    proposed = remembered(request, proposed_comparisons)
+    sent, proposed = sent_query(request), remembered(request, proposed_comparisons)
     is_asked = sent.text("tag") or sent.text("changed_on")
     if not is_asked and proposed:
         sent = Sent({**sent.fields, **fields_of(proposed[0])}, sent.every)
-    found = tried(
+    return answer_page(
+        request, "compare.html", sent,
         (lambda: remembered(request, groups_compared, compare_question(sent)))
-        if is_asked or proposed
-        else None
-    )
-    answer = found.answer
-    return page(
-        request, "compare.html",
-        **vars(found),
-        drawn=page_picture(compare_picture(answer)) if answer and answer.comparisons else None,
-        values=Fields(sent.fields), tags=sorted(each.question.tag for each in proposed if each.question.tag),
-        proposed=proposed,
-        lawns=lawns(book), machines=machines(book), any_mows=bool(mow_count(book)),
+        if is_asked or proposed else None,
+        lambda answer: compare_picture(answer) if answer.comparisons else None, of_pack=False,
+        tags=sorted(each.question.tag for each in proposed if each.question.tag),
+        proposed=proposed, any_mows=bool(mow_count(request.app.state.book)),
     )  # fmt: skip
 
 
@@ -96,11 +86,8 @@ def fields_of(proposed: Proposed) -> dict[str, str]:
 
 
 def _record(request: Request) -> Response:
-    found = tried(lambda: remembered(request, record_so_far))
-    return page(
-        request, "record.html", **vars(found),
-        drawn=page_picture(record_picture(found.answer)) if found.answer else None,
-    )  # fmt: skip
+    ask = partial(remembered, request, record_so_far)
+    return answer_page(request, "record.html", asked(request), ask, record_picture, of_pack=False)
 
 
 def compare_question(sent: Sent) -> CompareQuestion:

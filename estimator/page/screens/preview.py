@@ -42,8 +42,7 @@ def _preview(request: Request) -> Response:
     named = {name: text for name in ("lawn", "pack") if (text := request.query_params.get(name))}
     if named or "trouble" not in upload.said:
         said = {**with_proposals(request, upload.files, upload.said), **named, "asked": ""}
-        say(folder, upload.key, said)
-        upload = PendingUpload(upload.key, upload.files, said)
+        upload = say(folder, upload.key, said)
     return _shown(request, upload)
 
 
@@ -109,8 +108,7 @@ def _take(request: Request, sent: Sent) -> PendingUpload:
     said = {**upload.said, **fields, **touched_columns(sent)}
     if said.get("started") != upload.said.get("started"):
         said["dated_by"] = said["day"] = ""
-    say(settings.pending_folder, upload.key, said)
-    return PendingUpload(upload.key, upload.files, said)
+    return say(settings.pending_folder, upload.key, said)
 
 
 def _say(request: Request, sent: Sent) -> Response:
@@ -118,11 +116,8 @@ def _say(request: Request, sent: Sent) -> Response:
     upload = _take(request, sent)
     if (kind := sent.text("describe")) in ("lawn", "pack"):
         return go_to(f"/list/{kind}?onward=/add/{upload.key}")
-    say(
-        request.app.state.settings.pending_folder,
-        upload.key,
-        with_proposals(request, upload.files, upload.said),
-    )
+    proposed = with_proposals(request, upload.files, upload.said)
+    say(request.app.state.settings.pending_folder, upload.key, proposed)
     return go_to(f"/add/{upload.key}")
 
 

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.arrays import Array, Flags
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.load.load_draws import MowDraws
@@ -15,9 +16,6 @@ from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.predictor.simulation.peaks_apart import peaks_apart
 from estimator.predictor.simulation.simulation import simulate
-
-Array = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)

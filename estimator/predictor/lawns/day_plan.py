@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from estimator.arrays import Array, Whole
 
 EXACT_UP_TO = 15
 """All orders of up to this many lawns are tried in an instant; more lawns are ordered by a rule."""
@@ -54,7 +53,7 @@ def best_order(energy_wh: Array, budget_wh: Array, worth: Array, level: float) -
     return Order(_best_chain(odds - tie_break, worth, size, assured), True)
 
 
-def _best_chain(odds: Array, worth: Array, size: NDArray[np.int64], through: int) -> tuple[int, ...]:
+def _best_chain(odds: Array, worth: Array, size: Whole, through: int) -> tuple[int, ...]:
     """The order of the highest expected worth whose first lawns are the subset `through` (a bit mask)."""
     lawns = len(worth)
     subset = np.arange(1 << lawns)

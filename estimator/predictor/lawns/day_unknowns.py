@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.load.mow_needs import MowNeeds
 from estimator.fitting.load.profile import LoadProfile
@@ -14,8 +14,6 @@ from estimator.fitting.pack.log_grid import ASSUMED_C
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.predictor.lawns.day import DayRun
-
-Array = NDArray[np.float64]
 
 
 def temperatures_seen(profile: LoadProfile) -> list[float]:

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
 from estimator.descriptions import Grass, Lawn, Pack
@@ -22,8 +21,6 @@ from estimator.predictor.lawns.day_unknowns import day_assumptions, day_temperat
 from estimator.predictor.lawns.one_more import SoFar
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.results import shown
-
-Array = NDArray[np.float64]
 
 DRAWS = 500
 """Odds from this many draws are off by at most 0.022 (one sigma, at even odds)."""

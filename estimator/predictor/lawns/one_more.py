@@ -6,7 +6,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.contradictions import check_volts_of_pack
 from estimator.descriptions import Grass, Lawn, Pack
@@ -23,8 +22,6 @@ from estimator.importer.by_hand.amps import USUAL
 from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import Log, SpotNotes
 from estimator.predictor.lawns.day import run_day
-
-Array = NDArray[np.float64]
 
 DRAWS = 200
 """Odds from this many draws are off by at most 0.035 (one sigma, at even odds)."""
@@ -75,12 +72,7 @@ class SoFar:
     seen_w: float
 
 
-def so_far_of_log(
-    log: Log,
-    fitted: Pack,
-    start_charge: float | None,
-    temperature_c: float | None,
-) -> SoFar:
+def so_far_of_log(log: Log, fitted: Pack, start_charge: float | None, temperature_c: float | None) -> SoFar:
     """How the day stands at the end of a log."""
     known = fit_of_log(log, fitted, start_charge, temperature_c)
     return SoFar(draw_now(known.found, known.after, DRAWS, np.random.default_rng(2)), running(log).mean_w)
@@ -102,56 +94,28 @@ def weighed_so_far(
     return weigh(notes, pack, start_charge, temperature_c, habit)
 
 
-def one_more_lawn(
-    profile: LoadProfile,
-    log: Log,
-    fitted: Pack,
-    lawns: Sequence[Lawn],
-    grass: Grass | None = None,
-    start_charge: float | None = None,
-    *,
-    temperature_c: float | None = None,
-) -> tuple[OneMoreLawn, ...]:
-    """The chance that the charge left at the end of `log` finishes each lawn, likeliest first.
-
-    Today's grass is known from `grass`, as far as it was judged, and from the power of the log so far: drawn
-    days whose power disagrees with it are left out.
-    """
-    now = so_far_of_log(log, fitted, start_charge, temperature_c)
-    return lawns_that_fit(
-        profile,
-        now.pack,
-        fitted,
-        lawns,
-        grass,
-        now.seen_w,
-        temperature_c=temperature_c,
-    )
-
-
 def lawns_that_fit(
     profile: LoadProfile,
-    now: PackDraws,
+    so_far: SoFar,
     fitted: Pack,
     lawns: Sequence[Lawn],
-    grass: Grass | Sequence[Grass] | None,
-    seen_w: float,
+    grass: Grass | Sequence[Grass] | None = None,
     *,
     temperature_c: float | None = None,
     reserve: float = 0.0,
 ) -> tuple[OneMoreLawn, ...]:
     """The chance that the pack as it stands finishes each lawn, likeliest first.
 
-    now : draws of the pack; the first ones where there are more than needed
-    seen_w : mean power [W] of the day so far, 0 where nothing was mown
+    Today's grass is known from `grass`, as far as it was judged, and from the power so far: drawn days whose
+    power disagrees with it are left out.
     """
-    rng = np.random.default_rng(1)
-    draws = min(now.n, DRAWS)
-    now = now.first(draws)
+    rng, now = np.random.default_rng(1), so_far.pack.first(DRAWS)
     found = []
     for lawn, its_grass in zip(lawns, grasses_for(lawns, grass), strict=True):
         asked = [its_grass]
-        needs = draw_needs(profile, [lawn], asked, draws, rng, temperature_c=temperature_c, seen_w=seen_w)
+        needs = draw_needs(
+            profile, [lawn], asked, now.n, rng, temperature_c=temperature_c, seen_w=so_far.seen_w
+        )
         load = lay_out(profile, [lawn], asked, needs, rng, STEP_S)
         run = run_day(now, fitted, load, reserve_charge=reserve)
         found.append(
@@ -206,14 +170,9 @@ def lawn_under_way(
     """
     rng, so_far = np.random.default_rng(1), running(log)
     needs = draw_needs(
-        profile,
-        [lawn],
-        [grass or Grass()],
-        UNDER_WAY_DRAWS,
-        rng,
-        temperature_c=temperature_c,
-        seen_w=so_far.mean_w,
-    )
+        profile, [lawn], [grass or Grass()], UNDER_WAY_DRAWS, rng,
+        temperature_c=temperature_c, seen_w=so_far.mean_w,
+    )  # fmt: skip
     still = (needs.motor_s[:, 0] - so_far.seconds) / 60
     still = still[still > 0]
     if still.size < FEWEST:

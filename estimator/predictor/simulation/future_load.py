@@ -7,14 +7,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Single
 from estimator.predictor.simulation.load_memory import LoadMemory
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
 
-Array = NDArray[np.float64]
 CHUNK = 600
 """Steps at a time, to bound the memory."""
 
@@ -31,22 +30,20 @@ def evenly(time_s: Array, values: Array, step_s: float) -> Array:
     return np.asarray(np.interp(time_s[0] + step_s * (np.arange(steps) + 0.5), time_s, values))
 
 
-def repeated(power_w: Array, horizon: int) -> Iterator[NDArray[np.float32]]:
+def repeated(power_w: Array, horizon: int) -> Iterator[Single]:
     """The same power over and over, (1, chunk) at a time, `horizon` steps in all."""
     for first in range(0, horizon, CHUNK):
         index = np.arange(first, min(first + CHUNK, horizon)) % len(power_w)
         yield power_w[index].astype(np.float32)[None, :]
 
 
-def corrected(chunks: Iterator[NDArray[np.float32]], extra_w: Array) -> Iterator[NDArray[np.float32]]:
+def corrected(chunks: Iterator[Single], extra_w: Array) -> Iterator[Single]:
     """The load (n, chunk) at a time, with `extra_w` (n,) [W] added to each draw."""
     for chunk in chunks:
         yield chunk + extra_w.astype(np.float32)[:, None]
 
 
-def resampled(
-    memory: LoadMemory, level: Array, horizon: int, rng: np.random.Generator
-) -> Iterator[NDArray[np.float32]]:
+def resampled(memory: LoadMemory, level: Array, horizon: int, rng: np.random.Generator) -> Iterator[Single]:
     """Blocks of the past in random order, (n, block) at a time, each draw scaled by its `level` (n,).
 
     No block comes a second time before all have had their turn, just as rows and laps come round again.

@@ -8,8 +8,8 @@ from itertools import chain
 from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Single
 from estimator.descriptions import Grass, Lawn
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.log_model import voltage_under
@@ -22,8 +22,6 @@ if TYPE_CHECKING:
     from estimator.fitting.pack.joint_fit import LogFit
     from estimator.importer.log import Log
 
-Array = NDArray[np.float64]
-Single = NDArray[np.float32]
 
 STEP_S = 1.0
 LONGEST_H = 24.0

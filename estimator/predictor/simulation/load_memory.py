@@ -5,11 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.load.phases import motor_on
-
-Array = NDArray[np.float64]
 
 FOLLOW, FOLLOW_STD = 0.4, 0.5
 """Prior exponent with which a load's power follows the voltage (common practice: 0 where a speed governor

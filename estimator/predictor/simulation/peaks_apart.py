@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.arrays import Single
+
 BLOCK_S = 12.0
 """Short compared with the quickest pair of the pack (15 s)."""
 
@@ -21,7 +23,7 @@ BLOCK_S = 12.0
 class PeaksApart:
     """Power (n, 2 m) [W] whose columns last `turns` [s], one after the other."""
 
-    power_w: NDArray[np.float32]
+    power_w: Single
     turns: tuple[float, ...]
 
 

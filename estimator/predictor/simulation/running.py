@@ -7,13 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.arrays import Array, Flags, Single
 from estimator.fitting.pack.circuit import LAG_S, PEUKERT_BASE_C, QUICK_S, SLOW
 from estimator.fitting.pack.open_circuit import GRID, GRID_LOW, GRID_STEP
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.fitting.pack.prior import arrhenius
-
-Array = NDArray[np.float64]
-Single = NDArray[np.float32]
 
 WARM_EVERY_S = 20.0
 """Resistances follow the pack's temperature in steps of this many seconds."""
@@ -157,7 +155,7 @@ class Running:
         self.heat_j = np.zeros_like(self.heat_j)
         self.since_s = 0.0
 
-    def leave(self, stop: NDArray[np.bool_], charge_end: Array) -> None:
+    def leave(self, stop: Flags, charge_end: Array) -> None:
         charge_end[self.who[stop]] = self.charge[stop]
         stay = ~stop
         for name in self._ALONG:

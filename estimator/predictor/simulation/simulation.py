@@ -8,11 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.predictor.simulation.running import Follow, Running
-
-Array = NDArray[np.float64]
-Single = NDArray[np.float32]
 
 NEVER, CUT_OFF, RESERVE, CURRENT = "", "cut-off", "reserve", "current limit"
 _WHY = np.array([NEVER, CUT_OFF, RESERVE, CURRENT])

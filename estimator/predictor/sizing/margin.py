@@ -16,12 +16,10 @@ from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.predictor.narrowing import NARROWED, Doubt
 from estimator.predictor.sizing.need import EndOfLifeNeeds
-
-Array = NDArray[np.float64]
 
 STEP_AH = 0.1
 """Step of labels (common practice)."""

@@ -9,16 +9,13 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array, Flags
 from estimator.descriptions import Pack
 from estimator.fitting.load.load_draws import MowDraws
 from estimator.fitting.pack.pack_draws import PackDraws
 from estimator.predictor.simulation.peaks_apart import peaks_apart
 from estimator.predictor.simulation.simulation import simulate
-
-Array = NDArray[np.float64]
-Flags = NDArray[np.bool_]
 
 FAST_CELL_V = {"lead_acid": 1.67}
 """Cut-off [V] of a cell, below the usual one, that makers often allow at fast discharge (common practice)."""

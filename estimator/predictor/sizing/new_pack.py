@@ -7,8 +7,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import Grass, Lawn, Pack
 from estimator.fitting.load.profile import LoadProfile
 from estimator.fitting.pack import prior as pack_prior
@@ -16,8 +16,6 @@ from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
 from estimator.predictor.lawns.day_unknowns import not_told, temperatures_seen
-
-Array = NDArray[np.float64]
 
 LABEL_STD = 0.03
 """Spread of a new pack's capacity about its label, relative (common practice: a maker's least and typical

@@ -7,12 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
+from estimator.arrays import Array
 from estimator.descriptions import Pack
 from estimator.fitting.pack.fitted_pack import FittedPack
-
-Array = NDArray[np.float64]
 
 COMMON_AH = (
     *(1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5, 8.0, 9.0, 10.0, 12.0, 14.0, 15.0, 18.0, 20.0, 24.0, 25.0),

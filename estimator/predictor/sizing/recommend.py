@@ -7,7 +7,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from estimator.amounts import check_amount
 from estimator.descriptions import Grass, Lawn, Pack
@@ -45,7 +44,6 @@ from estimator.results import shown
 
 __all__ = ["MarginPart", "RecommendedCapacity", "SizeOdds", "recommend_capacity"]
 
-Array = NDArray[np.float64]
 
 DRAWS, MOST_DRAWS, FEWEST_DRAWS = 1000, 4000, 20  # with fewer, no drawn day would lie beyond `sure`
 BEYOND = 10

@@ -56,18 +56,16 @@ def log_picture(log: Log, examined: Examined | None = None, other: tuple[str, Lo
     time_s = log.readings["time_s"].to_numpy(float)
     current_a = log.readings["current_a"].to_numpy(float)
     voltage_v = log.readings["voltage_v"].to_numpy(float)
-    steps = np.flatnonzero(np.diff(time_s) > log.longest_step_s)
-    gaps = np.stack([time_s[steps], time_s[steps + 1]], axis=1) / 60
-    marks = [m for m in examined.marks if m.kind in _MARKED] if examined is not None else []
+    gaps = np.count_nonzero(np.diff(time_s) > log.longest_step_s)
     extremes = f"up to {np.nanmax(current_a):.1f} A, down to {np.nanmin(voltage_v):.1f} V"
     title = f"{time_s[-1] / 60:.0f} minutes, {extremes}"
-    described = " ".join(m.said for m in marks)
+    described = " ".join(m.said for m in _marks(examined))
     figure = new_figure(
         title,
         f"Two curves over {time_s[-1] / 60:.0f} minutes. Current lies between {np.nanmin(current_a):.1f} and "
         f"{np.nanmax(current_a):.1f} A with a mean of {np.nanmean(current_a):.1f} A; voltage starts at "
         f"{voltage_v[0]:.1f} V and ends at {voltage_v[-1]:.1f} V. "
-        f"{len(gaps) or 'No'} stretch{'' if len(gaps) == 1 else 'es'} without readings. {described}".strip(),
+        f"{gaps or 'No'} stretch{'' if gaps == 1 else 'es'} without readings. {described}".strip(),
         height_in=5.0,
     )
     pair = figure.add_subplot(2, 1, 1), figure.add_subplot(2, 1, 2)
@@ -98,7 +96,7 @@ def draw_log(pair: Sequence[Axes], log: Log, examined: Examined | None = None) -
     time_s = log.readings["time_s"].to_numpy(float)
     steps = np.flatnonzero(np.diff(time_s) > log.longest_step_s)
     gaps = np.stack([time_s[steps], time_s[steps + 1]], axis=1) / 60
-    marks = [m for m in examined.marks if m.kind in _MARKED] if examined is not None else []
+    marks = _marks(examined)
     first_s, last_s = _shown_s(marks, float(time_s[-1]))
     quantities = (("current_a", "current [A]", RIVER), ("voltage_v", "voltage [V]", CLAY))
     for place, (axes, (column, label, colour)) in enumerate(zip(pair, quantities, strict=True), start=1):
@@ -130,6 +128,10 @@ def draw_log(pair: Sequence[Axes], log: Log, examined: Examined | None = None) -
         axes.set_ylim(lowest - room, highest + room * (5 if marks and place == 1 else 1))
         if marks and place == 1:
             plain_legend(axes, loc="upper center", ncols=4)
+
+
+def _marks(examined: Examined | None) -> list[Mark]:
+    return [] if examined is None else [mark for mark in examined.marks if mark.kind in _MARKED]
 
 
 def _shown_s(marks: Sequence[Mark], end_s: float) -> tuple[float, float]:

@@ -8,6 +8,7 @@ from datetime import date
 import numpy as np
 import pandas as pd
 import pytest
+from planted_packs import holding
 
 from estimator.descriptions import Pack
 from estimator.fitting.pack import prior
@@ -285,6 +286,6 @@ def test_what_a_mow_from_full_gave_is_a_fact_where_the_cut_off_ended_it(fit, sta
 
 
 def test_a_mow_that_drew_more_than_it_could_shows_that_the_pack_gives_it(fit):
-    small = replace(NMC, capacity_ah=6.1)
+    small = holding(NMC, 6.1)
     assert given_at_pace(small, Pace(1.2, 1.6, 15.0)) < 6.0 / 6.1
     assert pace_after(but(fit), small, Pace(), 1.0).gave == pytest.approx(6.0 / 6.1, rel=0.01)
