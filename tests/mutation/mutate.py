@@ -81,22 +81,31 @@ def _run(statement: ast.stmt, space: dict[str, object]) -> None:
 
 
 def _bind(module: ModuleType, statement: ast.stmt) -> None:
-    """Run an assignment anew, and all those that rest on it, in every module that has imported them."""
+    """Run an assignment anew, and those that rest on it, wherever a module or a test has imported them."""
     old = {name: vars(module).get(name) for name in names_given(statement)}
     _run(statement, vars(module))
-    for name, loaded in list(sys.modules.items()):
-        if not name.startswith(("estimator", "tests")) or not hasattr(loaded, "__file__"):
+    for loaded in list(sys.modules.values()):
+        here = {
+            each for each, value in old.items() if loaded is module or vars(loaded).get(each, old) is value
+        }
+        file = getattr(loaded, "__file__", None)
+        if not here or not file or ROOT not in Path(file).parents:
             continue
-        here = {each for each, value in old.items() if loaded is module or vars(loaded).get(each) is value}
         for each in here:
             vars(loaded)[each] = vars(module)[each]
-        if not name.startswith("estimator") or not loaded.__file__:
-            continue
-        tree = ast.parse(Path(loaded.__file__).read_text(encoding="utf-8"))
+        tree = ast.parse(Path(file).read_text(encoding="utf-8"))
         for other in tree.body:
             later = loaded is not module or other.lineno > statement.lineno
             if later and isinstance(other, ast.Assign | ast.AnnAssign) and _reads(other, here):
                 _bind(loaded, other)
+
+
+def _imports(item: pytest.Item, fault: Fault) -> bool:
+    """Whether a test file has imported the constant that a fault changes: it may pin the value itself."""
+    if isinstance(fault.statement, ast.FunctionDef | ast.ClassDef):
+        return False
+    there, here = vars(sys.modules[f"estimator.{fault.module}"]), vars(getattr(item, "module", item))
+    return any(name in here and here[name] is there[name] for name in names_given(fault.statement))
 
 
 def _reads(statement: ast.stmt, names: set[str]) -> bool:
@@ -120,6 +129,7 @@ class Planting:
                 each
                 for each in session.items
                 if {each.nodeid, each.nodeid.partition("::")[0]} & running
+                or _imports(each, fault)
                 or (each.nodeid not in self.tests.took_s and far(fault.module, each.path) < 2)
             ]  # of tests newer than the measurement those that are near
             took_s = self.tests.took_s
