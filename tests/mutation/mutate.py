@@ -45,7 +45,7 @@ def unchanged(fault: Fault) -> Fault:
     return replace(fault, kind=UNCHANGED, after=fault.before, plant=lambda: copy.deepcopy(fault.statement))
 
 
-def plant(fault: Fault) -> None:
+def plant(fault: Fault, tests: list[pytest.Item]) -> None:
     """Put a fault in place of what is loaded: into a function, or for a constant wherever it went."""
     module = importlib.import_module(f"estimator.{fault.module}")
     planted = fault.plant()
@@ -58,7 +58,14 @@ def plant(fault: Fault) -> None:
                 wrong.__code__, wrong.__defaults__, wrong.__kwdefaults__
             )  # fmt: skip
     else:
+        right = {id(vars(module)[name]): name for name in names_given(planted)}
         _bind(module, planted)
+        for params in (test.callspec.params for test in tests if hasattr(test, "callspec")):
+            params |= {
+                each: vars(module)[right[id(value)]]
+                for each, value in params.items()
+                if id(value) in right and not isinstance(value, int | str)  # which may be another's
+            }
     for loaded in [each for name, each in sys.modules.items() if name.startswith("estimator")]:
         for each in vars(loaded).values():
             if hasattr(each, "cache_clear"):
@@ -164,7 +171,7 @@ class Planting:
         os.environ["PYTEST_DEBUG_TEMPROOT"] = folder
         ends = time.process_time() + self.most_s
         try:
-            plant(fault)
+            plant(fault, items)
             for item, after in zip(items, [*items[1:], None], strict=True):
                 if time.process_time() > ends:
                     self._end(LATE)
