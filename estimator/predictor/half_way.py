@@ -66,7 +66,7 @@ def say_half_way(
     seen = log.readings[time <= (begin + end) / 2]
     if log.leaps_s or len(seen) < 3 or seen["current_a"].mean() <= 0:
         return None
-    so_far = replace(log, readings=seen.reset_index(drop=True), spot=None)
+    so_far = replace(log, readings=seen, spot=None)
     left = minutes_left(so_far, fitted, start_charge, level=LEVEL, draws=DRAWS, temperature_c=temperature_c)
     came = (end - float(seen["time_s"].iloc[-1])) / 60
     return SaidHalfWay(lawn, started, left.minutes, left.low, left.high, came)

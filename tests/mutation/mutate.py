@@ -45,7 +45,7 @@ def unchanged(fault: Fault) -> Fault:
     return replace(fault, kind=UNCHANGED, after=fault.before, plant=lambda: copy.deepcopy(fault.statement))
 
 
-def plant(fault: Fault) -> None:
+def plant(fault: Fault, tests: list[pytest.Item]) -> None:
     """Put a fault in place of what is loaded: into a function, or for a constant wherever it went."""
     module = importlib.import_module(f"estimator.{fault.module}")
     planted = fault.plant()
@@ -58,7 +58,14 @@ def plant(fault: Fault) -> None:
                 wrong.__code__, wrong.__defaults__, wrong.__kwdefaults__
             )  # fmt: skip
     else:
+        right = {id(vars(module)[name]): name for name in names_given(planted)}
         _bind(module, planted)
+        for params in (test.callspec.params for test in tests if hasattr(test, "callspec")):
+            params |= {
+                each: vars(module)[right[id(value)]]
+                for each, value in params.items()
+                if id(value) in right and not isinstance(value, int | str)  # which may be another's
+            }
     for loaded in [each for name, each in sys.modules.items() if name.startswith("estimator")]:
         for each in vars(loaded).values():
             if hasattr(each, "cache_clear"):
@@ -81,22 +88,31 @@ def _run(statement: ast.stmt, space: dict[str, object]) -> None:
 
 
 def _bind(module: ModuleType, statement: ast.stmt) -> None:
-    """Run an assignment anew, and all those that rest on it, in every module that has imported them."""
+    """Run an assignment anew, and those that rest on it, wherever a module or a test has imported them."""
     old = {name: vars(module).get(name) for name in names_given(statement)}
     _run(statement, vars(module))
-    for name, loaded in list(sys.modules.items()):
-        if not name.startswith(("estimator", "tests")) or not hasattr(loaded, "__file__"):
+    for loaded in list(sys.modules.values()):
+        here = {
+            each for each, value in old.items() if loaded is module or vars(loaded).get(each, old) is value
+        }
+        file = getattr(loaded, "__file__", None)
+        if not here or not file or ROOT not in Path(file).parents:
             continue
-        here = {each for each, value in old.items() if loaded is module or vars(loaded).get(each) is value}
         for each in here:
             vars(loaded)[each] = vars(module)[each]
-        if not name.startswith("estimator") or not loaded.__file__:
-            continue
-        tree = ast.parse(Path(loaded.__file__).read_text(encoding="utf-8"))
+        tree = ast.parse(Path(file).read_text(encoding="utf-8"))
         for other in tree.body:
             later = loaded is not module or other.lineno > statement.lineno
             if later and isinstance(other, ast.Assign | ast.AnnAssign) and _reads(other, here):
                 _bind(loaded, other)
+
+
+def _imports(item: pytest.Item, fault: Fault) -> bool:
+    """Whether a test file has imported the constant that a fault changes: it may pin the value itself."""
+    if isinstance(fault.statement, ast.FunctionDef | ast.ClassDef):
+        return False
+    there, here = vars(sys.modules[f"estimator.{fault.module}"]), vars(getattr(item, "module", item))
+    return any(name in here and here[name] is there[name] for name in names_given(fault.statement))
 
 
 def _reads(statement: ast.stmt, names: set[str]) -> bool:
@@ -120,6 +136,7 @@ class Planting:
                 each
                 for each in session.items
                 if {each.nodeid, each.nodeid.partition("::")[0]} & running
+                or _imports(each, fault)
                 or (each.nodeid not in self.tests.took_s and far(fault.module, each.path) < 2)
             ]  # of tests newer than the measurement those that are near
             took_s = self.tests.took_s
@@ -154,7 +171,7 @@ class Planting:
         os.environ["PYTEST_DEBUG_TEMPROOT"] = folder
         ends = time.process_time() + self.most_s
         try:
-            plant(fault)
+            plant(fault, items)
             for item, after in zip(items, [*items[1:], None], strict=True):
                 if time.process_time() > ends:
                     self._end(LATE)

@@ -16,9 +16,12 @@ from estimator.fitting.load.mow_needs import MowNeeds
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_pack
+from estimator.fitting.seasons.fade import FadeDraws
 from estimator.importer.log import Log
 from estimator.predictor import finish_forecast, half_way, minutes
+from estimator.predictor.fade_forecast import FadeForecast
 from estimator.predictor.half_way import SaidHalfWay, say_half_way, score_half_way
+from estimator.predictor.simulation import load_ahead
 from estimator.predictor.simulation.load_ahead import _lasts_s, load_of_lawns
 from estimator.predictor.simulation.load_memory import (
     ELSEWHERE,
@@ -229,3 +232,145 @@ def test_ten_drawn_days_are_harder_than_the_share_that_is_asked_for(
     with pytest.raises(InterruptedError) as asked:
         recommend.recommend_capacity(fit_profile([]), PACK, [Lawn("a", 100)], sure=sure, draws=draws)
     assert asked.value.args == (drawn,)
+
+
+def test_more_of_a_log_goes_on_at_the_usual_current_above_its_mean(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Readings that stand for 9.5 s at 2 A, then for 10 s at 10 A, 15 s at 14 A and 30 s at 10 A: 9.75 A on
+    average, so all but the first count: 11.09 A. Exponents as remembered, from -0.2 to 1.3, refer to the
+    volts at the end."""
+    time_s = np.array([0.0, 1, 2, 3, 4, 14, 24, 34, 54])
+    stands_s = np.array([1.0, 1, 1, 1, 5.5, 10, 10, 15, 20])
+    amps = np.array([2.0, 2, 2, 2, 2, 10, 10, 14, 10])
+    under_v = np.linspace(48.0, 40.0, 9)
+    trace = SimpleNamespace(
+        time_s=time_s, current_a=amps, voltage_v=np.full(9, 50.0), temperature_c=np.full(9, 25.0)
+    )
+    asked: dict[str, Any] = {}
+
+    def under(mean: object, after: object, surface: object, warmth: object, usual_a: float) -> np.ndarray:
+        asked["usual"] = usual_a
+        return under_v
+
+    def recall(*given: Any) -> LoadMemory:
+        asked["remember"] = given
+        return memory(follow=0.4, follow_std=0.5)
+
+    for name, stand_in in (
+        ("voltage_under", under), ("remember", recall), ("resampled", lambda *given: given),
+    ):  # fmt: skip
+        monkeypatch.setattr(load_ahead, name, stand_in)
+    found: Any = SimpleNamespace(trace=trace, mean=None, surface=None)
+    after: Any = SimpleNamespace(cut_off_v=39.0)
+    log = Log(pd.DataFrame({"time_s": time_s, "current_a": amps, "voltage_v": 50.0}))
+    n = 20_000
+    ahead = load_ahead.more_of_log(log, found, after, 100.0, n, np.random.default_rng(1))
+    late = slice(5, None)
+    usual_a = float(amps[late] @ stands_s[late] / stands_s[late].sum())
+    assert asked["usual"] == pytest.approx(usual_a) and usual_a == pytest.approx(11.09, abs=0.01)
+    each_w, each_v, step_s, at_s, read_w, loaded_v = asked["remember"]
+    assert each_w.mean() == pytest.approx(50.0 * amps @ stands_s / stands_s.sum(), rel=0.05)
+    assert (each_v[0], each_v[-1], step_s) == (
+        *(pytest.approx(volts, abs=0.6) for volts in (48.0, 40.0)),
+        1.0,
+    )
+    assert (at_s.tolist(), read_w.tolist(), loaded_v.tolist()) == (
+        time_s.tolist(),
+        (50.0 * amps).tolist(),
+        under_v.tolist(),
+    )
+    assert ahead.ahead_s == 100.0 / 400.0 * 3600 and ahead.means_w == [400.0] and ahead.read
+    follow = ahead.follow
+    assert follow is not None
+    assert (follow.current_a, follow.from_v, follow.least_v) == (pytest.approx(usual_a), 40.0, 39.0)
+    assert (follow.exponent.min(), follow.exponent.max()) == (-0.2, 1.3)
+    drawn = np.clip(0.4 + 0.5 * np.random.default_rng(9).standard_normal(n), -0.2, 1.3)
+    assert np.quantile(follow.exponent, [0.25, 0.5, 0.75]) == pytest.approx(
+        np.quantile(drawn, [0.25, 0.5, 0.75]), abs=0.02
+    )
+    assert ahead.varied is not None
+    assert ahead.varied[:, 1].tolist() == follow.exponent.tolist()
+    levels = ahead.varied[:, 0]
+    assert levels.mean() == pytest.approx(1.0, abs=0.01)
+    assert levels.std() == pytest.approx(memory().level_std(900.0), rel=0.15)
+
+
+def needed(sure: float = 0.9) -> finish_forecast.CapacityNeeded:
+    return finish_forecast.CapacityNeeded(np.linspace(5.0, 7.0, 201), 6.8, sure)
+
+
+def fade(**more: Any) -> FadeForecast:
+    """10 Ah now, 9.6 to 10.4; under the need at mow 80 (60 to 120) of 540, from mow 41 on."""
+    known = {
+        "threshold_ah": 6.8, "level": 0.9, "mow": 80.0, "low": 60.0, "high": 120.0, "chance_within": 0.9,
+        "horizon": 540, "shows_fade": True, "faded": 0.05, "faded_low": 0.01, "faded_high": 0.1,
+        "under_now": False, "reached": None, "mows": (40.0, 41.0), "capacity_ah": (10.0, 10.0),
+        "low_ah": (9.6, 9.6), "high_ah": (10.4, 10.4),
+    }  # fmt: skip
+    return FadeForecast(**{**known, **more})
+
+
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({}, "will likely fall under that at about mow 80 (60 to 120)."),
+        ({"high": math.inf}, "will likely fall under that at about mow 80 (60 to beyond 540)."),
+        ({"low": 90.0}, "will likely fall under that at about mow 80 (80 to 120)."),
+        ({"mow": math.inf}, "most likely keeps that up to mow 540."),
+        ({"under_now": True, "reached": 26.0}, "holds less, and has done since mow 26."),
+        ({"under_now": True}, "finishes 64 times in 100 now: it holds 4.8 to 5.2 Ah."),
+        ({"under_now": None}, "finishes 64 times in 100 now: it holds 4.8 to 5.2 Ah."),
+    ],
+)
+@pytest.mark.parametrize(
+    ("lawns", "need"), [(("rows",), "rows needs"), (("rows", "strip"), "rows, strip need")]
+)
+def test_the_sentence_of_a_day_that_a_fading_pack_finishes(
+    lawns: tuple[str, ...], need: str, change: dict[str, Any], says: str
+) -> None:
+    """Capacities of a slow discharge, of which half is usable when mowing."""
+    said = finish_forecast._sentence(lawns, needed(), fade(**change), 0.64, 0.5)
+    assert said == f"{need} 3.4 Ah to finish 90 times in 100; the pack {says}"
+
+
+@pytest.mark.parametrize(
+    ("odds", "change", "under_now", "reached", "mow"),
+    [
+        (0.9, {"under_now": True, "reached": 9.0}, False, None, 80.0),
+        (0.9, {"mow": 40.0}, False, None, 41.0),  # it finishes the day today: the next mow at the soonest
+        (0.89, {"under_now": True, "reached": 9.0}, None, None, 80.0),
+        (0.5, {"shows_fade": False}, None, None, math.inf),
+        (0.49, {"reached": 9.0}, True, 9.0, 80.0),
+    ],
+)
+def test_the_odds_of_the_day_decide_whether_a_pack_holds_too_little(
+    odds: float, change: dict[str, Any], under_now: bool | None, reached: float | None, mow: float
+) -> None:
+    found = finish_forecast._by_odds(fade(**change), odds, 0.9)
+    assert (found.under_now, found.reached, found.mow) == (under_now, reached, mow)
+
+
+def test_a_day_is_finished_as_often_as_its_need_lies_under_the_capacity() -> None:
+    """Needs from 5 to 7 Ah: a pack that has stayed at 6 Ah finishes half of the days, and so on ahead."""
+    found = finish_forecast.finish_forecast(
+        needed(), [Lawn("rows", 420)], np.arange(1, 41), np.full(40, 6.0), 0.01
+    )
+    assert found.odds_now == found.odds[0] == pytest.approx(0.5, abs=0.02)
+    assert found.mows[0] == 40.0 and found.needed_ah == 6.8 and found.lawns == ("rows",)
+    exact = finish_forecast.CapacityNeeded(np.array([5.0, 6.0, 7.0, 8.0]), 7.7, 0.9)
+    future = FadeDraws(np.array([40.0, 41.0]), np.array([[6.0, 5.9], [8.0, 4.9]]), np.zeros(2))
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(finish_forecast, "fade_draws", lambda _: future)
+        found = finish_forecast.finish_forecast(exact, [Lawn("rows", 420)], [38, 39, 40], [7.0, 7.0, 7.0])
+    assert found.odds == pytest.approx(((2 + 4) / 8, (1 + 0) / 8)), "just enough is enough"
+
+
+@pytest.mark.parametrize(("times", "capacity_ah"), [(1.24, 6.2), (1.2401, 6.3)])
+def test_a_capacity_is_rounded_up_to_the_next_tenth(
+    times: float, capacity_ah: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A label of 5 Ah, of which each day needs so many times as much."""
+    monkeypatch.setattr(recommend, "enough_for", lambda *_: times)
+    found = recommend.recommend_capacity(fit_profile([]), PACK, [Lawn("a", 60)], draws=30)
+    assert found.capacity_ah == pytest.approx(capacity_ah)
+    assert sum(part.ah for part in found.parts) == pytest.approx(capacity_ah)
+    assert found.choice is not None and found.choice.capacity_ah >= 5.0 * times

@@ -97,6 +97,28 @@ def test_a_band_holds_with_both_of_its_ends(one: tuple[float, float], held: tupl
     assert (found.held, found.minutes_held) == held
 
 
+def test_misses_are_shares_of_what_came() -> None:
+    """Three mows that took 50 Wh and 20 min; each way of telling is off by its middle one."""
+    found = [
+        track_record.Predicted("a", None, 1, wh, 40.0, 60.0, 50.0, minutes, 15.0, 25.0, 20.0, last, mean)
+        for wh, minutes, last, mean in ((100, 50, 20, 150), (55, 22, 35, 90), (75, 30, 50, 10))
+    ]  # fmt: skip
+    record = track_record.sum_up(found, 0.9)
+    assert record.miss == pytest.approx(0.5) and record.minutes_miss == pytest.approx(0.5)
+    assert record.last_time_miss == pytest.approx(0.3) and record.mean_miss == pytest.approx(0.8)
+    assert record.against_last_time == pytest.approx(0.5 / 0.3)
+    assert record.coverage == record.minutes_coverage == 1.0
+    # all three of nine in ten: 0.9³ = 0.729; two or fewer 0.271; none or one 0.028
+    assert (record.coverage_low, record.coverage_high) == (pytest.approx(2 / 3), 1.0)
+    nothing = track_record.sum_up([], 0.9)
+    assert (nothing.miss, nothing.coverage, nothing.coverage_low, nothing.coverage_high) == (
+        None,
+        None,
+        0.0,
+        1.0,
+    )
+
+
 def test_spreads_are_searched_for_again_as_mows_grow_by_a_quarter(monkeypatch: pytest.MonkeyPatch) -> None:
     """Up to seven mows each time, then at 9 and 12. In between a profile is fitted to all before with the
     spreads found last; where the search was for just these mows, it is the profile."""

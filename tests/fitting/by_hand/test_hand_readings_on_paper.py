@@ -20,13 +20,14 @@ from estimator.fitting.by_hand.spot_doubts import _odd_one_out, habit_doubts, sp
 from estimator.fitting.by_hand.spot_power import spot_energy, stand_in_of, stand_in_power
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
 from estimator.fitting.by_hand.volts_doubts import volts_doubts
-from estimator.fitting.by_hand.weighing import _first_part, _moved, _Off
+from estimator.fitting.by_hand.weighing import _begins, _first_part, _moved, _Off
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.circuit import LAG_S, PEUKERT_BASE_C, transfer_voltage
-from estimator.fitting.pack.fitted_pack import as_fitted
+from estimator.fitting.pack.circuit import LAG_S, PEUKERT_BASE_C, QUICK_S, SLOW, transfer_voltage
+from estimator.fitting.pack.fitted_pack import as_fitted, open_circuit_table
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.fitting.pack.prior import arrhenius
+from estimator.fitting.pack.start_charge import FULL_STD
 from estimator.importer.by_hand.amps import USUAL, MeanCurrent, usual_ratio
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
@@ -418,28 +419,234 @@ def test_a_mow_by_hand_in_the_middle_of_all_that_nobody_knows(monkeypatch: pytes
     )
 
 
+def by_hand(
+    monkeypatch: pytest.MonkeyPatch,
+    spot: SpotNotes,
+    pack: Any = None,
+    start: float = 1.0,
+    full: bool = False,
+    **unknown: float,
+) -> hand_model.Run:
+    """A mow of the even pack at a mean of 10 A ± 10 %, where all but the named unknowns are in the middle."""
+    pack = pack or even()
+    monkeypatch.setattr(hand_model, "draws_of", lambda _f, _p, start, *_: replace(pack, charge=start))
+    told = hand_model.Told(spot, as_fitted(CRATE), MeanCurrent(10.0, 1.0), 25.0, 1)
+    draws = np.zeros((1, hand_model.N_COLUMNS))
+    draws[:, prior.N_PARAMETERS] = start
+    for column, by in unknown.items():
+        draws[:, prior.N_PARAMETERS + 1 + hand_model.UNKNOWN.index(column)] = by
+    return hand_model.run_by_hand(told, draws, np.array([full]))
+
+
+HALF_AN_HOUR = SpotNotes(typical_a=10.0, minutes=30.0)
+
+
 @pytest.mark.parametrize(
-    ("column", "by", "what", "value"),
+    ("spot", "unknown", "what", "value"),
     [
-        ("mean", 1.0, "ah", 5.0 * math.exp(0.1)),
-        ("minutes", 1.0, "hours", (30.0 + 1.3) / 60),  # a multiple of five is rounded
+        (HALF_AN_HOUR, {"mean": 1.0}, "ah", 5.0 * math.exp(0.1)),
+        (HALF_AN_HOUR, {"minutes": 1.0}, "hours", (30.0 + 1.3) / 60),  # a multiple of five is rounded
+        # and holds a break
         (
-            "minutes",
-            -3.0,
+            HALF_AN_HOUR,
+            {"minutes": -3.0},
             "hours",
             (30.0 - 3 * 1.3) / 60 * (1 - 0.3 * (1 - 0.00135 / 0.1)),
-        ),  # and holds a break
+        ),
+        (replace(HALF_AN_HOUR, minutes=31.0), {"minutes": 1.0}, "hours", 31.5 / 60),
+        # a fifth of the minutes noted is left, and seven tenths of that besides the longest break
+        (replace(HALF_AN_HOUR, minutes=5.0), {"minutes": -9.0}, "hours", 0.7 * 1.0 / 60),
+        (replace(HALF_AN_HOUR, minutes=None), {}, "hours", 0.4),  # two fifths of 10 Ah at 10 A
+        (replace(HALF_AN_HOUR, minutes=None), {"minutes": 1.0}, "hours", 0.4 * math.exp(0.9)),
     ],
 )
 def test_what_nobody_knows_of_a_mow_by_hand(
-    column: str, by: float, what: str, value: float, monkeypatch: pytest.MonkeyPatch
+    spot: SpotNotes,
+    unknown: dict[str, float],
+    what: str,
+    value: float,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> None:
-    monkeypatch.setattr(hand_model, "draws_of", lambda _f, _p, start, *_: replace(even(), charge=start))
-    told = hand_model.Told(
-        SpotNotes(typical_a=10.0, minutes=30.0), as_fitted(CRATE), MeanCurrent(10.0, 1.0), 25.0, 1
+    assert getattr(by_hand(monkeypatch, spot, **unknown), what) == pytest.approx([value], rel=1e-3)
+
+
+@pytest.mark.parametrize(("start", "before"), [(-0.1, 0.0), (0.3, 0.3), (1.01, 1.01), (1.1, 1.02)])
+def test_a_mow_starts_between_empty_and_a_little_over_full(
+    start: float, before: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = by_hand(monkeypatch, HALF_AN_HOUR, start=start)
+    assert run.before == pytest.approx([before]) and run.after == pytest.approx([before - 0.5])
+
+
+def steady() -> Any:
+    """The even pack with all of its 0.1 ohm as a resistance that follows at once: no pairs and no lag."""
+    pack = replace(even(), transfer_share=np.zeros(1), lag_h=np.zeros((4, 1)))
+    pack.tables[:, :, 2] = 0.0
+    return pack
+
+
+VOLTS = {"rest_before_v": 54.0, "rest_after_v": 50.0, "load_v": 51.0}
+
+
+@pytest.mark.parametrize(
+    ("unknown", "volts"),
+    [
+        # drawn at a deviation above the middle, Φ(1) = 0.8413 of the mow is over: 10 V fall by as much of 0.5
+        ({"moment": 1.0}, {"load_v": 55.0 - 5.0 * 0.8413 - 1.0}),
+        ({"amps": 1.0}, {"load_v": 52.5 - math.exp(0.15)}),
+        (
+            {"meter": 2.0},
+            {"rest_before_v": 55.0 * 1.003, "rest_after_v": 50.0 * 1.003, "load_v": 51.5 * 1.003},
+        ),
+        ({"rested": 5.0}, {"rest_before_v": 55.0, "rest_after_v": 50.0, "load_v": 51.5}),
+    ],
+)
+def test_the_volts_that_would_be_read(
+    unknown: dict[str, float], volts: dict[str, float], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run = by_hand(monkeypatch, replace(HALF_AN_HOUR, **VOLTS), steady(), **unknown)
+    assert {name: float(run.expected[name][0]) for name in volts} == pytest.approx(volts, rel=1e-4)
+
+
+def test_volts_under_load_are_at_the_mean_where_no_typical_amps_were_read(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    run = by_hand(monkeypatch, SpotNotes(mean_a=10.0, minutes=30.0, **VOLTS), steady(), mean=1.0)
+    amps = 10.0 * math.exp(0.1)
+    assert run.expected["load_v"] == pytest.approx([55.0 - 10.0 * amps * 0.25 / 10 - 0.1 * amps])
+
+
+@pytest.mark.parametrize(
+    ("noted", "unit", "minutes"), [(None, 0.0, 6.0), (None, 1.0, 6 * math.exp(0.8)), (20.0, 1.0, 20.0)]
+)
+def test_volts_after_a_mow_recover_for_the_minutes_rested(
+    noted: float | None, unit: float, minutes: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Only the slow pair: twice the slow rate, times 10 Ah and 0.05 ohm, dies away."""
+    pack = steady()
+    pack.tables[:, :, 1], pack.tables[:, :, 2] = 0.0, 0.05
+    run = by_hand(monkeypatch, replace(HALF_AN_HOUR, rested_minutes=noted, **VOLTS), pack, rested=unit)
+    tau = LAG_S[SLOW]
+    rate = (1 - math.exp(-1800 / tau)) * math.exp(-60 * minutes / tau)
+    assert run.expected["rest_after_v"] == pytest.approx([50.0 - 2.0 * 0.05 * 10.0 * rate], rel=1e-4)
+    assert run.expected["rest_before_v"] == pytest.approx([55.0], rel=1e-4)
+
+
+@pytest.mark.parametrize(
+    ("lead_acid", "unknown", "back_ah", "rise", "charger"),
+    [
+        (False, {}, 5.0 / 0.995, 1.02, 0.87),
+        (False, {"charge": 1.0, "rise": 1.0, "charger": 1.0}, 5.0 / 0.999, 1.032, 0.87 * math.exp(0.06)),
+        (False, {"charge": 9.0}, 5.0, 1.02, 0.87),  # never less than what is missing
+        (True, {}, 5.0 / 0.87, 1.10, 0.82),
+        (True, {"charge": -1.0, "rise": 1.0, "charger": 1.0}, 5.0 / 0.83, 1.13, 0.82 * math.exp(0.08)),
+        (True, {"charge": -20.0}, 5.0 / 0.5, 1.10, 0.82),
+    ],
+)
+def test_what_a_charger_puts_back(
+    lead_acid: bool,
+    unknown: dict[str, float],
+    back_ah: float,
+    rise: float,
+    charger: float,
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """Half of 10 Ah over what comes back out, at the 52.5 V of the mow and what charging adds to them."""
+    spot = replace(HALF_AN_HOUR, put_back_ah=5.0, put_back_wh=260.0, socket_wh=300.0)
+    pack = replace(steady(), lead_acid=lead_acid, lag_shape=np.full((1, 1), 1.0)) if lead_acid else steady()
+    if lead_acid:
+        pack = replace(pack, lag_h=np.full((4, 1), 0.01))
+    found = by_hand(monkeypatch, spot, pack, **unknown).expected
+    back_wh = back_ah * 52.5 * rise
+    assert {name: math.exp(float(each[0])) for name, each in found.items()} == pytest.approx(
+        {"put_back_ah": back_ah, "put_back_wh": back_wh, "socket_wh": back_wh / charger}, rel=1e-3
     )
-    draws = np.zeros((1, hand_model.N_COLUMNS))
-    draws[:, prior.N_PARAMETERS] = 1.0
-    draws[:, prior.N_PARAMETERS + 1 + hand_model.UNKNOWN.index(column)] = by
-    run = hand_model.run_by_hand(told, draws, np.array([False]))
-    assert getattr(run, what) == pytest.approx([value], rel=1e-3)
+
+
+def test_a_mow_s_volts_do_not_fall_under_the_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:
+    """2 ohm at 10 A would leave 52.5 - 22.4 V: the motor would have stopped at 39 V."""
+    pack = steady()
+    pack.tables[:, :, 1] = 2.0
+    run = by_hand(monkeypatch, HALF_AN_HOUR, pack)
+    assert run.wh == pytest.approx([5.0 * 39.0])
+    assert run.spare_v == pytest.approx([(50.0 - 20.0 - 39.0) / 13], rel=1e-4)
+
+
+@pytest.mark.parametrize(("start", "after"), [(0.0, GRID[0]), (0.8, 0.3), (1.0, 0.5)])
+def test_the_quick_pair_ends_at_the_resistance_of_the_charge_left(
+    start: float, after: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """An ohm for each unit of charge, at the next place of the grid, and the pair settled after half an hour
+    at 10 A."""
+    pack = steady()
+    pack.tables[:, :, 2] = GRID
+    run = by_hand(monkeypatch, HALF_AN_HOUR, pack, start)
+    assert run.pack.quick_v == pytest.approx([10.0 * after], abs=10.0 * 0.0051)
+    brief = by_hand(monkeypatch, replace(HALF_AN_HOUR, minutes=0.2), pack, 0.3)
+    at = GRID[np.searchsorted(GRID, 0.3 - 10.0 * 0.2 / 60 / 10)]
+    assert brief.pack.quick_v == pytest.approx([10.0 * at * (1 - math.exp(-12 / QUICK_S))], rel=1e-3)
+
+
+@pytest.mark.parametrize(("told", "full"), [(0.5, False), (0.985, False), (0.995, True), (1.0, True)])
+def test_a_start_as_told_is_guessed_within_six_hundredths_and_full_is_full(told: float, full: bool) -> None:
+    begin = _begins(as_fitted(CRATE), HALF_AN_HOUR, told, np.random.default_rng(3))
+    assert begin.full.all() == begin.full.any() == full and not begin.log_weight.any()
+    middle, std = (1.0, FULL_STD) if full else (told, 0.06)
+    assert begin.charge.mean() == pytest.approx(middle, abs=0.1 * std)
+    assert begin.charge.std() == pytest.approx(std, rel=0.06)
+
+
+@pytest.mark.parametrize(
+    ("readings", "share"),
+    [
+        ({}, 0.9),
+        # a gauge off by twice its 0.12 where draws are placed: 0.96 shows as full, so exp(-(0.16/0.24)²/2);
+        # anywhere else 0.24·√(2π)·(Φ(0.833) - Φ(-3.33)) on average
+        ({"gauge_before": 0.8}, 0.9 * 0.801 / (0.9 * 0.801 + 0.1 * 0.4797)),
+        ({"gauge_before": 0.0}, 0.05),  # 0.9·exp(-8) at first sight: but a twentieth of the draws at least
+        ({"rest_before_v": FULL_V}, 0.95),  # and at most
+        ({"rest_before_v": 45.5}, 0.05),
+    ],
+)
+def test_starts_are_placed_where_readings_are_likely_and_weighted_back(
+    readings: dict[str, float], share: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Whatever was read, the weights give back what was believed: full nine times in ten, else anywhere."""
+    monkeypatch.setattr(weighing, "DRAWS", 100_000)
+    spot = replace(HALF_AN_HOUR, **readings)
+    begin = _begins(as_fitted(CRATE), spot, None, np.random.default_rng(5))
+    weight = np.exp(begin.log_weight)
+    assert begin.full.mean() == pytest.approx(share, abs=0.005)
+    assert weight[begin.full].sum() / len(weight) == pytest.approx(0.9, rel=0.02)
+    other = ~begin.full
+    assert weight[other].sum() / len(weight) == pytest.approx(0.1, rel=0.05)
+    assert np.average(begin.charge[other], weights=weight[other]) == pytest.approx(0.5, abs=0.03)
+    assert begin.charge[other].min() >= 0.0 and begin.charge[other].max() <= 1.0
+    assert begin.charge[begin.full].std() == pytest.approx(FULL_STD, rel=0.03)
+
+
+def test_other_starts_are_nine_times_in_ten_near_the_reading_and_fall_between_hundredths(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A gauge at half: a bell of 0.24, and a tenth spread evenly from 0 to 1; no gap between hundredths."""
+    monkeypatch.setattr(weighing, "DRAWS", 100_000)
+    spot = replace(HALF_AN_HOUR, gauge_before=0.5)
+    begin = _begins(as_fitted(CRATE), spot, None, np.random.default_rng(5))
+    charge = begin.charge[~begin.full]
+    near, edge = (math.erf(by / 0.24 / math.sqrt(2)) for by in (0.12, 0.5))
+    assert (abs(charge - 0.5) < 0.12).mean() == pytest.approx(0.9 * near / edge + 0.1 * 0.24, abs=0.01)
+    assert np.histogram(100 * charge % 1.0, 4)[0] == pytest.approx([len(charge) / 4] * 4, rel=0.06)
+
+
+def test_other_starts_are_near_the_charge_that_rests_at_the_volts_read(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """3.7 V a cell: a tenth is placed anywhere, the rest where the cell is within some 0.06 V of them."""
+    monkeypatch.setattr(weighing, "DRAWS", 20_000)
+    fitted = as_fitted(CRATE)
+    begin = _begins(fitted, replace(HALF_AN_HOUR, rest_before_v=13 * 3.7), None, np.random.default_rng(5))
+    charge = begin.charge[~begin.full]
+    volts = np.interp(1.0 - fitted.usable * (1.0 - charge), GRID, open_circuit_table(fitted, fitted.mean))
+    within = [(abs(volts - 3.7) < by).mean() for by in (0.06, 0.18)]
+    assert 0.6 < within[0] < 0.85 and within[1] > 0.9
+    assert np.median(volts) == pytest.approx(3.7, abs=0.02)

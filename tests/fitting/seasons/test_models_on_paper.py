@@ -208,7 +208,7 @@ def test_two_seasons_differ_by_the_mean_of_their_curves_where_both_are_known() -
 
 def test_curves_are_laid_side_by_side_after_their_first_minute() -> None:
     """Sixteen points from 0.15 Ah to the end; the errors of points within 0.6 Ah go together."""
-    laid = _lay([curve([54.0, 51.0], 3.0, 0.5), curve([54.0, 53.9], 0.1)], 13)
+    laid = _lay([curve([54.0, 53.0, 52.0, 51.0], 3.0, 0.5), curve([54.0, 53.95, 53.9], 0.1)], 13)
     assert laid.drawn_ah[0] == pytest.approx(0.5 + np.linspace(0.15, 3.0, 16))
     assert laid.rest_v[0] == pytest.approx(54.0 - np.linspace(0.15, 3.0, 16))
     assert laid.drawn_ah[1] == pytest.approx(np.full(16, 0.1)), "a shorter curve has its end alone"

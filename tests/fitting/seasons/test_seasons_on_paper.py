@@ -13,7 +13,7 @@ from estimator.fitting.seasons.capacity_history import capacity_history
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.fade import FadeDraws, fade_series
 from estimator.fitting.seasons.measure_model import LEVEL_STD, drift_columns, fit_measure, percent
-from estimator.fitting.seasons.measures import Measure, Observed
+from estimator.fitting.seasons.measures import CAPACITY, ENERGY, IDLE, PACE, RESISTANCE, Measure, Observed
 from estimator.fitting.seasons.relative_capacity import relative_capacity
 from estimator.predictor.fade_forecast import SHOWN, first_under, shows_fade
 
@@ -209,3 +209,64 @@ def test_a_mow_that_a_thick_patch_ended_early_counts_as_if_it_had_gone_on() -> N
     )
     assert found.shown_by == "run down from full"
     assert [one.value for one in found.observed] == pytest.approx([9.6] * 4)
+
+
+WEEKS_APART = {"rest": (0, "a"), "day": (1, "a"), "lawn": (0, "b"), "drift": (400, "a")}
+
+
+@pytest.mark.parametrize(
+    ("measure", "spreads"),
+    [
+        (ENERGY, {"rest": 0.10, "day": 0.03, "lawn": 0.15, "drift": 0.04}),
+        (PACE, {"rest": 0.06, "day": 0.03, "lawn": 0.12, "drift": 0.02}),
+        (IDLE, {"rest": 0.05, "day": 0.03, "drift": 0.02}),
+        (RESISTANCE, {"rest": 0.04, "day": 0.02, "drift": 0.02}),
+        (CAPACITY, {"rest": 0.01, "day": 0.005, "drift": 0.006}),
+    ],
+    ids=lambda each: each.name if isinstance(each, Measure) else "",
+)
+def test_two_equal_mows_leave_in_doubt_what_tells_mows_lawns_days_and_weeks_apart(
+    measure: Measure, spreads: dict[str, float]
+) -> None:
+    """Two mows of one day and lawn, of two days, two lawns or two years: how far the second may differ is the
+    spread of its kind √2 times. A spread known within a factor e^s has on average the square e^2s² times
+    that of its middle: s = 0.6, or 0.7 for days; the weeks' own is given."""
+    for kind, usual in spreads.items():
+        days_on, lawn = WEEKS_APART[kind]
+        alone = replace(measure, **{f"{each}_std": 1e-6 for each in WEEKS_APART if each != kind})
+        effects = (0.0,) * len(measure.effects)
+        mows = [
+            Observed(date(2024, 4, 1) + timedelta(days=on), 10.0, 0.0, effects, name)
+            for on, name in ((0, "a"), (days_on, lawn))
+        ]
+        found = fit_measure(alone, mows, np.array([[1.0, 0.0], [1.0, 1.0]]), [LEVEL_STD, LEVEL_STD])
+        wider = {"rest": math.exp(0.6**2), "day": math.exp(0.7**2), "lawn": math.exp(0.6**2), "drift": 1.0}[
+            kind
+        ]
+        assert found.design[:, 1].std() == pytest.approx(math.sqrt(2) * usual * wider, rel=0.13), kind
+
+
+@pytest.mark.parametrize(("measure", "effect", "std"), [(IDLE, 0.0, 0.05), (RESISTANCE, 2.5, 1.0)])
+def test_what_warmth_does_is_believed_before_any_mow(measure: Measure, effect: float, std: float) -> None:
+    """Two equal mows, the second colder by one: the change that is left is less the effect believed."""
+    alone = replace(measure, rest_std=1e-6, day_std=1e-6, drift_std=1e-6)
+    mows = [Observed(date(2024, 4, 1), 1.0, 0.0, (cold,)) for cold in (0.0, 1.0)]
+    found = fit_measure(alone, mows, np.array([[1.0, 0.0], [1.0, 1.0]]), [LEVEL_STD, 10 * LEVEL_STD])
+    assert found.design[:, 1].mean() == pytest.approx(-effect, abs=0.1 * std)
+    assert found.design[:, 1].std() == pytest.approx(std, rel=0.1)
+
+
+def test_a_curve_with_a_shelf_and_a_knee_is_shared_as_well() -> None:
+    """A rest voltage that falls at once, hardly at all, and steeply again: capacities a tenth apart, each
+    mow down to six tenths of its own."""
+    capacities = [10.0, 9.0, 10.0, 9.0]
+
+    def shelf(capacity_ah: float) -> DischargeCurve:
+        drawn = np.linspace(0.0, 0.6 * capacity_ah, 80)
+        share = drawn / capacity_ah
+        volts = 52.0 - 1.5 * np.tanh(share / 0.05) - 4.0 / (1.0 + np.exp((0.45 - share) / 0.03)) - share
+        known = (5.0, 0.1, 0.0, 0.08, 0.0, 0.01, 20.0, 1.0, 0.0)
+        return DischargeCurve(tuple(drawn), tuple(volts), *known)
+
+    found = relative_capacity([shelf(each) for each in capacities], days(4), 13, 9.5)
+    assert [one.value / found[0].value for one in found] == pytest.approx([1.0, 0.9, 1.0, 0.9], abs=0.012)
