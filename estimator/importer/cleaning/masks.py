@@ -134,7 +134,9 @@ def _leave_out_glitches(s: Series) -> None:
     beside = np.maximum(size[far - 1], size[far + 1])
     sag = (s.voltage_v[far - 1] + s.voltage_v[far + 1]) / 2 - s.voltage_v[far]
     bad = np.zeros(n, dtype=np.bool_)
-    bad[far] = (beside < 0.1 * size[far]) & (np.abs(sag) < 0.02 * np.abs(s.voltage_v[far - 1]))
+    bad[far] = (beside < 0.1 * size[far]) & (
+        np.sign(s.current_a[far]) * sag < 0.02 * np.abs(s.voltage_v[far - 1])
+    )
     if not bool(bad.any()):
         return
     highest = float(size[bad].max())

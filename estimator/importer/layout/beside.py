@@ -14,7 +14,7 @@ from estimator.importer.table.titles import Meaning, meaning
 
 _INTERVAL = re.compile(
     r"(?:interval\w*|sample time|sampling(?: time| period)?|period|every|each|rate|takt|alle|toutes les|cada)"
-    r"\D{0,24}?(\d+:\d\d:\d\d|\d+(?:[.,]\d+)?)\s*(ms|msec|s|secs?|seconds?|sek\w*|min|minutes?|hz)?\b",
+    r"\D{0,24}?(\d+:\d\d:\d\d|\d+(?:[.,]\d+)?(?:e[-+]?\d+)?)[\s,;]*(ms|msec|s|secs?|seconds?|sek\w*|min|minutes?|hz)?\b",
     re.IGNORECASE,
 )
 

@@ -171,6 +171,15 @@ def _stamp_columns(
     return None, None, None
 
 
+_MOST_DEAD = 1000
+"""Most rows without readings at the beginning of a table; bounds the work."""
+
+
+def _is_stamp_alone(cells: Sequence[str]) -> bool:
+    filled = [c for c in cells if c]
+    return len(filled) < 2 or (len(filled) == 2 and style_of([" ".join(filled)]) not in (None, "number"))
+
+
 @dataclass(frozen=True)
 class Found:
     """A layout, and how well the lines fit it."""
@@ -191,10 +200,12 @@ def checked(
     """The layout that these meanings give to the lines from `after` on, None where they do not fit it."""
     sample: list[list[str]] = []
     first_row = 0
-    for k in range(after, min(len(lines), after + 400)):
+    for k in range(after, min(len(lines), after + _MOST_DEAD)):
         cells = [c.strip() for c in cells_of(lines[k], delimiter)]
         if any(cells) and not cells[0].startswith(("#", "//")):
             first_row = first_row or k + 1
+            if _is_stamp_alone(cells):
+                continue  # a logger that waits for its sensors
             sample.append(cells)
             if len(sample) >= 40:
                 break
