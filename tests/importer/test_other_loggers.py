@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from estimator.errors import InputError
 from estimator.importer.cleaning.mending import Examined
 from estimator.importer.layout.beside import told_interval_s
 from estimator.importer.read import examine_bytes
+from estimator.importer.table.titles import meaning
 
 T = np.arange(0, 4200.0, 2.0)
 WAY = np.select([T < 60, T < 1860, T < 2100, T < 4140], [0, 1, 0, -1], 0)
@@ -63,6 +65,8 @@ def test_two_columns_that_flow_at_once_are_not_out_and_in() -> None:
     [
         ("Direction", {1: "out", -1: "in", 0: "out"}), ("Charging", {1: "0", -1: "1", 0: "0"}),
         ("Discharging", {1: "yes", -1: "no", 0: "no"}),
+        ("estado", {1: "DESCARGA", -1: "CARGA", 0: "a word for rest that nobody knows"}),
+        ("\u5de5\u6b65", {1: "\u6052\u6d41\u653e\u7535", -1: "\u6052\u6d41\u5145\u7535", 0: "\u6401\u7f6e"}),
         ("\u00c9tat", {1: "D\u00e9charge", -1: "Charge", 0: "Repos"}),
     ],
 )  # fmt: skip
@@ -121,3 +125,42 @@ def test_a_meter_that_prints_one_value_a_line_beside_another_s_table() -> None:
     volts = "\n".join(["time;volts", *(f"{c};{v:.2f}" for c, v in zip(clock, VOLTS, strict=False))])
     e = examine_bytes([("a.txt", amps.encode()), ("v.csv", volts.encode())], offset_s=0.0)
     assert e.log.arrays["current_a"].max() == pytest.approx(12, abs=0.1)
+
+
+def test_a_date_with_its_own_clock_is_not_joined_with_a_clock_from_the_start() -> None:
+    def clock(t: float) -> str:
+        return f"{int(t) // 3600:02d}:{int(t) // 60 % 60:02d}:{int(t) % 60:02d}.000"
+
+    e = look("Total Time(h:m:s.ms),A,V,Date", [clock(t) for t in T], AMPS, VOLTS,
+             [f"2026-05-09 {clock(t + 36000)[:8]}" for t in T])  # fmt: skip
+    assert e.log.started is not None and e.log.started.hour == 10
+    assert drawn(e) == OUT_AH
+
+
+def test_units_stand_behind_points_too() -> None:
+    assert [m.quantity for m in map(meaning, ("Mot.A", "Batt.V", "Temp.C")) if m] == [
+        "current", "voltage", "temperature",
+    ]  # fmt: skip
+
+
+def test_packs_side_by_side_are_no_cells() -> None:
+    i = np.clip(AMPS, 0, None)
+    with pytest.raises(InputError, match="each the whole pack"):
+        look("time_s,Pack 1 V,Pack 2 V,Total A", T, VOLTS, VOLTS, i)
+
+
+@pytest.mark.parametrize("failed", [-32768, 32767, -9999])
+def test_three_failed_readings_in_a_row_are_left_out(failed) -> None:
+    i = np.clip(AMPS, 0, None)
+    at = np.isin(np.arange(len(T)) % 100, (50, 51, 52))
+    e = look("time_s,amps,volts", T, np.where(at, failed, i), VOLTS)
+    assert len(e.log.arrays["time_s"]) == len(T) - at.sum()
+    assert any(f"of {abs(failed)} A, far beyond all others" in n for n in e.log.notes)
+
+
+@pytest.mark.parametrize("step", [100, 10, 1000])
+def test_watts_tell_that_amps_and_volts_are_counts(step) -> None:
+    i = np.clip(AMPS, 0, None)
+    e = look("time_s,Voltage,Current,Power", T, np.round(step * VOLTS), np.round(step * i), i * VOLTS)
+    assert float(np.median(e.log.arrays["voltage_v"])) == pytest.approx(float(np.median(VOLTS)), rel=0.01)
+    assert drawn(e) == OUT_AH

@@ -157,6 +157,8 @@ def _stamp_columns(
             continue
         if style in CLOCKS and dates:
             d = dates[0]
+            if len(set(cells(d))) > 1 and (whole := style_of(cells(d), mark)) not in (None, "number"):
+                return d, None, whole  # a date with its own clock, beside a clock that counts from the start
             joined = [
                 f"{r[d].split()[0] if r[d].split() else ''} {r[k]}" for r in sample if max(k, d) < len(r)
             ]

@@ -89,7 +89,7 @@ _SHORT_CLOCK = re.compile(
     r"\b(ticks?|step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt"
 )
 """Clocks that stop or restart while the recording goes on, or whose unit is not known."""
-_TRAILING = re.compile(r"(?:^|[\s_/,:;|-]|\bin\s)\s*([A-Za-zµμ°º℃℉%ΩΩ]{1,14}(?:[.·]h)?(?:\s?[DA]C)?)\.?$")
+_TRAILING = re.compile(r"(?:^|[\s_/,:;.|-]|\bin\s)\s*([A-Za-zµμ°º℃℉%ΩΩ]{1,14}(?:[.·]h)?(?:\s?[DA]C)?)\.?$")
 _GAUGE = re.compile(r"soc\b|charge|battery|batt?\b|akku|fuel|kapazit|capacit|ladung|remaining|level|gauge")
 _DISCHARGE = re.compile(r"dis|dch|entlad|\bused|consum|drawn|\bout\b|decharg|descarg|ontlad|uit\b")
 _CHARGED = re.compile(r"chg|cha\b|charged?\b|\blad|\bgelad|carga|\bin\b|regen")

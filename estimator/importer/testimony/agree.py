@@ -24,6 +24,8 @@ _LIE, _CLOCK_LIE, _FITS, _FITS_ROUGHLY, _MISFITS = 3.2, 2.4, 3.0, 2.0, 0.4
 """Costs of a reading: a title's own unit would be wrong (for a clock less: minutes and seconds are often
 mixed up); what a witness that agrees takes off, exactly or roughly; what one that does not agree adds (common
 practice; the files of tests/importer are read right with them)."""
+_STEPS = 1.3
+"""The cost of counts in hundredths or tenths for amps and for volts, which only a witness can outweigh."""
 _OF_A_PART = 2
 """The doubt from which on a title speaks of a motor, a charger, a cell: no witness about the pack."""
 _TIME_SCALES = (1.0, 60.0, 1e-3, 3600.0, 1e-6)
@@ -91,12 +93,11 @@ def readings_of(
         # A meter that counts volts in tenths, hundredths or millionths may count amps in the same way.
         steps_of = _SCALES[q.CURRENT] if by_cells in (None, 1.0, 1e-3) else IN_STEPS
         steps_of = (1e-6,) if by_cells == 1e-6 else steps_of
-        scale_choices = (
-            times,
-            scales(c.scale, steps_of),
-            scales(v.scale, _SCALES[q.VOLTAGE]) if by_cells is None else [(by_cells, 0.0)],
-        )
-        for (ts, t_cost), (cs, c_cost), (vs, v_cost) in itertools.product(*scale_choices):
+        volts_of = scales(v.scale, _SCALES[q.VOLTAGE]) if by_cells is None else [(by_cells, 0.0)]
+        units = list(itertools.product(scales(c.scale, steps_of), volts_of))
+        if sums and by_cells is c.scale is v.scale is None:
+            units += [((step, _STEPS), (step, _STEPS)) for step in (1e-2, 1e-1)]
+        for (ts, t_cost), ((cs, c_cost), (vs, v_cost)) in itertools.product(times, units):
             cost = t_cost + c_cost + v_cost + 0.6 * (c.meaning.doubt + v.meaning.doubt)
             agrees = []
             for s in sums:

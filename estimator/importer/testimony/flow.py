@@ -15,11 +15,11 @@ from estimator.importer.testimony.heard import Heard, Witness
 _PHASE = r"(?:cc|cv|cp|cr|cccv|cc-cv|dc)?[ _-]*"
 _OUT = re.compile(
     _PHASE + r"(?:d|dis|disch|dch|dchg|dchrg|dcg|dsg|dsch)|.*discharg.*|.*dchr?g.*|.*dchar.*|"
-    r".*entlad.*|.*decharg.*|.*descarg.*|.*ontlad.*|.*scaric.*|out(?:put|flow)?"
+    r".*entlad.*|.*decharg.*|.*descarg.*|.*ontlad.*|.*scaric.*|out(?:put|flow)?|.*放[电電].*"
 )
 _IN = re.compile(
     _PHASE + r"(?:c|ch|cha|chg|chrg|chrge)|.*charg.*|.*chr?g\b.*|.*laden.*|.*ladung.*|.*carga.*|"
-    r".*\bcaric.*|in(?:put|flow)?"
+    r".*\bcaric.*|in(?:put|flow)?|.*充[电電].*"
 )
 _LEFT = re.compile(r"remain|residu|\brest|verbl|left\b|剩余|残", re.IGNORECASE)
 _SURELY_IN = re.compile(r"charged|chg|charge_?\s?cap|geladen|charging", re.IGNORECASE)
@@ -46,8 +46,13 @@ def flow_of(heard: Heard, current: Witness) -> Flow | None:
     """Which way amps count by states, counters or a gauge; None where no witness says so clearly."""
     amps = np.where(np.isfinite(current.values), current.values, 0.0)
     flows = np.abs(amps) > 0.02 * float(np.percentile(np.abs(amps), 98))
+    if not flows.any():
+        return None
     unsigned = len(np.unique(np.sign(amps[flows]))) < 2
-    for title, way in _ways(heard):
+    for title, told in _ways(heard):
+        if np.isnan(told[flows]).mean() > 0.3:
+            continue  # what is said where nothing flows is a word for rest
+        way = np.nan_to_num(told)
         known = flows & (way != 0)
         if np.count_nonzero(known) < max(2, 0.02 * np.count_nonzero(flows)):
             continue
@@ -115,10 +120,7 @@ def _by_words(words: np.ndarray[tuple[int], np.dtype[np.object_]]) -> Floats | N
     told = [w for w in ways.values() if w is not None]
     if not any(told):
         return None
-    way = np.array([ways[w] if ways[w] is not None else np.nan for w in words.tolist()], dtype=np.float64)
-    if np.isnan(way).mean() > 0.3:
-        return None
-    return np.nan_to_num(way)
+    return np.array([ways[w] if ways[w] is not None else np.nan for w in words.tolist()], dtype=np.float64)
 
 
 def _by_flag(title: str, words: np.ndarray[tuple[int], np.dtype[np.object_]]) -> Floats | None:

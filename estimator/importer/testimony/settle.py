@@ -130,10 +130,10 @@ def _clock(
     return layout, mine, seconds, notes
 
 
-def _against(c: ClockColumn) -> tuple[bool, int, int, bool, int]:
+def _against(c: ClockColumn) -> tuple[bool | int, ...]:
     repeats = int(np.count_nonzero(np.diff(c.values) == 0))
-    coarse = repeats > 0.5 * len(c.values)
-    return c.backs > 0, min(c.backs, 3) + c.doubt, int(coarse), c.style != "number", c.index
+    coarse, undated = repeats > 0.5 * len(c.values), c.style in CLOCKS
+    return c.backs > 0, min(c.backs, 3) + c.doubt, coarse, c.style != "number", repeats > 0, undated, c.index
 
 
 def _unit_by_second(mine: ClockColumn, heard: Heard) -> tuple[Unit | None, str]:
