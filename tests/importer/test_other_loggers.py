@@ -7,6 +7,7 @@ import pytest
 
 from estimator.errors import InputError
 from estimator.importer.cleaning.mending import Examined
+from estimator.importer.layout import search
 from estimator.importer.layout.beside import told_interval_s
 from estimator.importer.read import examine_bytes
 from estimator.importer.table.titles import meaning
@@ -164,3 +165,46 @@ def test_watts_tell_that_amps_and_volts_are_counts(step) -> None:
     e = look("time_s,Voltage,Current,Power", T, np.round(step * VOLTS), np.round(step * i), i * VOLTS)
     assert float(np.median(e.log.arrays["voltage_v"])) == pytest.approx(float(np.median(VOLTS)), rel=0.01)
     assert drawn(e) == OUT_AH
+
+
+def test_remarks_between_readings_may_hold_numbers() -> None:
+    rows = [f"{t:g};{i:.2f};{v:.2f}" for t, i, v in zip(T, np.clip(AMPS, 0, None), VOLTS, strict=True)]
+    rows[930:930] = ["-- step 2 begins --"]
+    e = examine_bytes([("mow.csv", "\n".join(["time_s;amps;volts", *rows]).encode())])
+    assert drawn(e) == OUT_AH
+
+
+def test_units_may_stand_in_a_line_above_the_titles() -> None:
+    e = look("TIME,CH1,CH2", T, VOLTS, AMPS, above="Source,CH1,CH2\nVertical Units,V,A\nScale,1,1\n\n")
+    assert drawn(e) == OUT_AH
+
+
+def test_letters_of_a_mode_are_no_units() -> None:
+    """P stands for a pause here, and for power elsewhere."""
+    e = look("time_s,U,I,Modus", T, VOLTS, AMPS, ["PEL"[int(way)] for way in WAY])
+    assert drawn(e) == OUT_AH and len(e.log.arrays["time_s"]) > 1000
+
+
+def test_a_flag_may_bear_the_name_of_a_counter() -> None:
+    still = 52 - np.arange(len(T)) * 1e-5
+    e = look(
+        "time_s,mV,mA,charge",
+        T,
+        1000 * still,
+        np.abs(1000 * AMPS),
+        ["true" if w < 0 else "false" for w in WAY],
+    )
+    assert drawn(e) == OUT_AH
+
+
+def test_the_battery_s_amps_come_before_the_load_s() -> None:
+    e = look("time_s,batt_v,load_i,batt_i", T, VOLTS, AMPS + 3, AMPS)
+    assert drawn(e) == OUT_AH
+
+
+def test_lines_that_differ_in_digits_are_tried_as_titles_a_few_times_only(monkeypatch) -> None:
+    tried: list[int] = []
+    monkeypatch.setattr(search, "may_be_titles", lambda cells: bool(tried.append(1)))
+    lines = [f"I ({k}) meter: bus={k} V" for k in range(1000)]
+    assert search._titled(lines, ",", {}) is None
+    assert len(tried) == 3

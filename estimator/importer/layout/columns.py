@@ -11,6 +11,7 @@ from estimator.importer.choices import Choices
 from estimator.importer.clock.stamps import CLOCKS, parts, style_of
 from estimator.importer.layout.layout import Column, Layout, cells_of
 from estimator.importer.table import quantities as q
+from estimator.importer.table.cells import told_unit
 from estimator.importer.table.numbers import Cell, decimal_mark, number
 from estimator.importer.table.quantities import Unit, unit_of
 from estimator.importer.table.titles import Meaning
@@ -52,8 +53,8 @@ def choose(
     free = [None if k in units.values() else m for k, m in enumerate(meanings)]
     for n, c in enumerate(measured):
         j = _unit_column(c.index, free) if c.unit is None else None
-        told = {u.quantity for row in sample if j is not None and j < len(row) and (u := unit_of(row[j]))}
-        if not told or c.quantity in told:  # else it goes with another column
+        told = {row[j] for row in sample if j is not None and j < len(row) and row[j]}
+        if not told or any(u.quantity == c.quantity for x in told if (u := told_unit(x))):  # else of another
             measured[n] = replace(c, unit_index=j)
     measured += [column(k, q.VALUE, unit) for k, unit in units.items()]
     if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE) for c in measured):

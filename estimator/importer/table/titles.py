@@ -69,7 +69,7 @@ _DATE_WORDS = re.compile(
 )
 _DOUBT = (
     (re.compile(r"\b(avg|average|mean|mittel\w*|moyen\w*|medi[oa]|promedio|gemiddeld\w*)\b"), 1),
-    (re.compile(r"\b[a-z]\d{1,2}\b|\b[a-z]+ \d\b|\bdod\b|open circuit|\bocv\b"), 1),
+    (re.compile(r"\b[a-z]\d{1,2}\b|\b[a-z]+ \d\b|\bload\b(?! on)|\bdod\b|open circuit|\bocv\b"), 1),
     (re.compile(r"\b(min|max|minimum|maximum|peak|spitze\w*|maxi\w*|mini\w*|lowest|highest)\b"), 3),
     (re.compile(r"\b(prev|previous|delta|diff|ripple)\b|\|"), 3),
     (

@@ -23,7 +23,7 @@ _IN = re.compile(
 )
 _LEFT = re.compile(r"remain|residu|\brest|verbl|left\b|剩余|残", re.IGNORECASE)
 _SURELY_IN = re.compile(r"charged|chg|charge_?\s?cap|geladen|charging", re.IGNORECASE)
-_FLAG = re.compile(r"(?:is |battery )?(dis)?charging(?: flag| state)?")
+_FLAG = re.compile(r"(?:is |battery )?(dis)?charg(?:e|ing)(?: flag| state)?")
 _YES, _NO = ("1", "true", "yes", "on", "y", "ja", "oui"), ("0", "false", "no", "off", "n", "nein", "non")
 _REST = re.compile(
     r"|r|p|s|o|i|rest.*|pau.*|pause.*|ocv.*|idle.*|stop.*|wait.*|ruhe.*|end|off|standby|suspend.*|open.*|none|-|ok|"
