@@ -131,8 +131,10 @@ def borne_out(r: Recording, settled: Settled) -> Recording:
     if not settled.rows.size or r.current_a is None:
         return r
     k = np.minimum(np.searchsorted(settled.rows, r.rows), settled.rows.size - 1)
-    if settled.flow is not None:
-        r = replace(r, current_a=r.current_a * settled.flow.factor[k], flow_told=True)
-    if settled.volts is not None:
-        r = replace(r, voltage_v=settled.volts[k])
-    return r
+    way = settled.flow.factor[k] if settled.flow is not None else 1.0
+    return replace(
+        r,
+        current_a=r.current_a * way if settled.amps is None else settled.amps[k],
+        voltage_v=r.voltage_v if settled.volts is None else settled.volts[k],
+        flow_told=settled.flow is not None or settled.amps is not None,
+    )

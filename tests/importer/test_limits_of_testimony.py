@@ -75,17 +75,17 @@ def test_a_single_cell_at_many_amps_without_a_unit_is_doubted(amps, volts, cost)
 @pytest.mark.parametrize(
     ("quantity", "values", "cost"),
     [
-        (q.CHARGE, 1.05 * DRAWN_AH, -3.0), (q.CHARGE, 1.07 * DRAWN_AH, 0.4),
-        (q.CHARGE, 0.95 * DRAWN_AH, -3.0),
+        (q.CHARGE, DRAWN_AH, -3.0), (q.CHARGE, 1.05 * DRAWN_AH, -1.75), (q.CHARGE, 1.07 * DRAWN_AH, 0.4),
+        (q.CHARGE, 0.95 * DRAWN_AH, -1.75),
         (q.CHARGE, 0.93 * DRAWN_AH, 0.4), (q.ENERGY, 50 * DRAWN_AH, -3.0), (q.ENERGY, 54 * DRAWN_AH, 0.4),
         (q.POWER, 50 * SWING, -3.0), (q.POWER, 55 * SWING, 0.4),
         (q.CHARGE, np.floor(3 * DRAWN_AH) / 3, 0.0),
-        (q.CHARGE, np.floor(3.1 * DRAWN_AH) / 3.1, -3.0),  # 15 steps
+        (q.CHARGE, np.floor(3.1 * DRAWN_AH) / 3.1, -2.438),  # 15 steps
     ],
 )  # fmt: skip
 def test_a_witness_within_six_per_cent_agrees(quantity, values, cost) -> None:
     told = next(r for r in read(AMPS, VOLTS, column(3, quantity, values)) if not r.lies)
-    assert told.cost == pytest.approx(cost) and bool(told.agrees) == (cost < 0)
+    assert told.cost == pytest.approx(cost, rel=1e-3) and bool(told.agrees) == (cost < 0)
 
 
 @pytest.mark.parametrize(("rho", "cost"), [(0.995, -3.0), (0.985, -2.0), (0.96, 0.0)])
@@ -107,7 +107,7 @@ def test_a_counter_that_begins_anew_still_agrees() -> None:
 
 @pytest.mark.parametrize(("rows", "found"), [(2, 1), (3, 2)])  # 2 % of 100
 def test_a_column_that_is_nearly_empty_is_no_candidate(rows, found) -> None:
-    few = np.where(np.arange(N) < rows, 5.0, np.nan)
+    few = np.where(np.arange(N) < rows, 5.0 + np.arange(N), np.nan)
     told = read(AMPS, VOLTS, column(3, q.CURRENT, few, doubt=1))
     assert len({r.current.index for r in told}) == found
 

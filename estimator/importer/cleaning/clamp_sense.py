@@ -9,6 +9,7 @@ import numpy as np
 
 from estimator.importer.arrays import Floats, carried, thinned
 from estimator.importer.choices import Choices, Decision
+from estimator.importer.cleaning.lost_signs import turn_charging
 from estimator.importer.cleaning.readings_in_work import Series, turn_signs
 from estimator.importer.one_file import Recording
 
@@ -145,6 +146,8 @@ def turn(
         told = next((p.meter.reverse for p in parts if p.meter and p.meter.reverse is not None), None)
     elif told is None:
         told = False  # another column says which way charge flows
+    if told is None and turn_charging(s, step_v):
+        told = False
     sense = sense_of_clamp(s, step_v)
     if told is None and not sense.reverse:
         _turn_back_parts(s, step_v)

@@ -28,12 +28,15 @@ from estimator.importer.cleaning.volt_holes import (
 
 _LEAST_SAG = 2e-4
 """The least sag of any pack per amp, as a share of its volts: 10 milliohms at 50 V (common practice)."""
+_FAILED_A = 500.0
+"""Meters mark a reading that failed by amps beyond these (common practice)."""
 # where the ranges of clamps end [A] (common practice)
 _RANGE_ENDS = (2, 4, 6, 10, 20, 40, 50, 60, 80, 100, 200, 300, 400, 500, 600, 800, 1000)
 
 
 def mend_missing(s: Series) -> None:
     """Leave out readings without amps; draw missing volts as straight lines between their neighbours."""
+    _leave_out_failed(s)
     no_amps = ~np.isfinite(s.current_a)
     blank = no_amps & ~s.over_current
     if bool(s.over_current.any()):
@@ -62,6 +65,19 @@ def mend_missing(s: Series) -> None:
         said = f"{plural(no_volts, 'reading')} without volts: drawn straight across{far_words(s, far)}."
         mark(s, "missing", no_volts, said)
     s.keep(np.isfinite(s.current_a) & np.isfinite(s.voltage_v))
+
+
+def _leave_out_failed(s: Series) -> None:
+    """Take amps for failed that have one value far beyond all others, such as 32767 or -9999."""
+    size = np.abs(s.current_a)
+    top = float(np.nanmax(size, initial=0.0))
+    failed = size == top
+    others = float(np.nanmax(size[~failed], initial=0.0))
+    if top > _FAILED_A and 0 < 10 * others < top and failed.mean() < 0.2:
+        s.current_a = np.where(failed, np.nan, s.current_a)
+        mark(
+            s, "missing", failed, f"{plural(failed, 'reading')} of {top:g} A, far beyond all others: failed."
+        )
 
 
 def mend_lost_signs(s: Series) -> None:
@@ -134,7 +150,9 @@ def _leave_out_glitches(s: Series) -> None:
     beside = np.maximum(size[far - 1], size[far + 1])
     sag = (s.voltage_v[far - 1] + s.voltage_v[far + 1]) / 2 - s.voltage_v[far]
     bad = np.zeros(n, dtype=np.bool_)
-    bad[far] = (beside < 0.1 * size[far]) & (np.abs(sag) < 0.02 * np.abs(s.voltage_v[far - 1]))
+    bad[far] = (beside < 0.1 * size[far]) & (
+        np.sign(s.current_a[far]) * sag < 0.02 * np.abs(s.voltage_v[far - 1])
+    )
     if not bool(bad.any()):
         return
     highest = float(size[bad].max())

@@ -7,14 +7,14 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from estimator.importer.clock.stamps import parts
-from estimator.importer.layout.layout import Layout
+from estimator.importer.layout.layout import Layout, cells_of
 from estimator.importer.table import quantities as q
 from estimator.importer.table.quantities import Unit, plain, unit_of
 from estimator.importer.table.titles import Meaning, meaning
 
 _INTERVAL = re.compile(
     r"(?:interval\w*|sample time|sampling(?: time| period)?|period|every|each|rate|takt|alle|toutes les|cada)"
-    r"\D{0,24}?(\d+:\d\d:\d\d|\d+(?:[.,]\d+)?)\s*(ms|msec|s|secs?|seconds?|sek\w*|min|minutes?|hz)?\b",
+    r"\D{0,24}?(\d+:\d\d:\d\d|\d+(?:[.,]\d+)?(?:e[-+]?\d+)?)[\s,;]*(ms|msec|s|secs?|seconds?|sek\w*|min|minutes?|hz)?\b",
     re.IGNORECASE,
 )
 
@@ -66,11 +66,18 @@ _LEGEND = re.compile(
 
 
 def with_legend(
-    meanings: list[Meaning | None], titles: Sequence[str], above: Sequence[str | list[str]]
+    meanings: list[Meaning | None],
+    titles: Sequence[str],
+    above: Sequence[str | list[str]],
+    delimiter: str | None,
 ) -> list[Meaning | None]:
-    """The meanings, with what lines above the table say about its channels, such as "Channel A: DC V"."""
+    """The meanings, with what lines above say: "Channel A: DC V", or units in the places of the titles."""
     legend: dict[str, Meaning] = {}
     for line in above[-100:]:
+        below = zip(titles, map(unit_of, cells_of(line, delimiter)), strict=False)
+        measured = {plain(t): u for t, u in below if u and u.quantity in q.MEASURED}
+        if len(measured) > 1:
+            legend |= {t: Meaning(u.quantity, u) for t, u in measured.items()}
         found = _LEGEND.fullmatch((line if isinstance(line, str) else " ".join(line)).strip())
         if not found:
             continue

@@ -11,6 +11,7 @@ from estimator.importer.choices import Choices
 from estimator.importer.clock.stamps import CLOCKS, parts, style_of
 from estimator.importer.layout.layout import Column, Layout, cells_of
 from estimator.importer.table import quantities as q
+from estimator.importer.table.cells import told_unit
 from estimator.importer.table.numbers import Cell, decimal_mark, number
 from estimator.importer.table.quantities import Unit, unit_of
 from estimator.importer.table.titles import Meaning
@@ -52,8 +53,8 @@ def choose(
     free = [None if k in units.values() else m for k, m in enumerate(meanings)]
     for n, c in enumerate(measured):
         j = _unit_column(c.index, free) if c.unit is None else None
-        told = {u.quantity for row in sample if j is not None and j < len(row) and (u := unit_of(row[j]))}
-        if not told or c.quantity in told:  # else it goes with another column
+        told = {row[j] for row in sample if j is not None and j < len(row) and row[j]}
+        if not told or any(u.quantity == c.quantity for x in told if (u := told_unit(x))):  # else of another
             measured[n] = replace(c, unit_index=j)
     measured += [column(k, q.VALUE, unit) for k, unit in units.items()]
     if not any(c.quantity in (q.CURRENT, q.VOLTAGE, q.POWER, q.VALUE) for c in measured):
@@ -157,6 +158,8 @@ def _stamp_columns(
             continue
         if style in CLOCKS and dates:
             d = dates[0]
+            if len(set(cells(d))) > 1 and (whole := style_of(cells(d), mark)) not in (None, "number"):
+                return d, None, whole  # a date with its own clock, beside a clock that counts from the start
             joined = [
                 f"{r[d].split()[0] if r[d].split() else ''} {r[k]}" for r in sample if max(k, d) < len(r)
             ]
@@ -169,6 +172,15 @@ def _stamp_columns(
         if style is not None:
             return k, None, style
     return None, None, None
+
+
+_MOST_DEAD = 1000
+"""Most rows without readings at the beginning of a table; bounds the work."""
+
+
+def _is_stamp_alone(cells: Sequence[str]) -> bool:
+    filled = [c for c in cells if c]
+    return len(filled) < 2 or (len(filled) == 2 and style_of([" ".join(filled)]) not in (None, "number"))
 
 
 @dataclass(frozen=True)
@@ -191,10 +203,12 @@ def checked(
     """The layout that these meanings give to the lines from `after` on, None where they do not fit it."""
     sample: list[list[str]] = []
     first_row = 0
-    for k in range(after, min(len(lines), after + 400)):
+    for k in range(after, min(len(lines), after + _MOST_DEAD)):
         cells = [c.strip() for c in cells_of(lines[k], delimiter)]
         if any(cells) and not cells[0].startswith(("#", "//")):
             first_row = first_row or k + 1
+            if _is_stamp_alone(cells):
+                continue  # a logger that waits for its sensors
             sample.append(cells)
             if len(sample) >= 40:
                 break

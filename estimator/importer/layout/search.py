@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections import Counter
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -28,6 +29,8 @@ _MOST_PREAMBLE = 20_000
 """Most lines before the titles; bounds the work."""
 _MOST_LEGEND = 300
 """Most lines above titles that are searched for a legend; bounds the work."""
+_MOST_ALIKE = 3
+"""Of lines that differ in their digits only the first few can be titles; bounds the work."""
 _LONG_LINE, _MOST_WIDE = 5000, 50
 """Of lines longer than this only the first few can be titles; bounds the work."""
 
@@ -79,9 +82,14 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
     best: Found | None = None
     every_s = choices.get("interval_s")
     tried = wide = 0
+    alike: Counter[str] = Counter()
     for k, line in enumerate(lines):
         text = line if isinstance(line, str) else " ".join(line)
         if not re.search(r"[^\W\d_]", text):
+            continue
+        shape = re.sub(r"\d+", "0", text)
+        alike[shape] += 1
+        if alike[shape] > _MOST_ALIKE:
             continue
         if len(text) > _LONG_LINE:
             wide += 1
@@ -97,7 +105,7 @@ def _titled(lines: Sequence[str | list[str]], delimiter: str | None, choices: Ch
             continue
         meanings = [meaning(c) for c in cells]
         if k < _MOST_LEGEND and (every_s or not _enough(meanings, every_s)):
-            meanings = with_legend(meanings, cells, lines[:k])
+            meanings = with_legend(meanings, cells, lines[:k], delimiter)
         if k < _MOST_LEGEND and not any(m and m.quantity == q.TIME for m in meanings):
             meanings = _with_stamps(
                 meanings, cells, [cells_of(row, delimiter) for row in lines[k + 1 : k + 9]]

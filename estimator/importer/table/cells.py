@@ -53,7 +53,8 @@ def read_cells(cells: list[str], row: int, layout: Layout, units: dict[str, set[
     return values
 
 
-def _function_unit(text: str) -> Unit | None:
+def told_unit(text: str) -> Unit | None:
+    """The unit that a cell names, or that of what it says was measured, such as "DC current"; else None."""
     told = meaning(text)
     by_word = (told.unit or Unit(told.quantity)) if told and told.quantity in CHANNELS else None
     return unit_of(text) or by_word
@@ -65,7 +66,7 @@ def is_other(text: str) -> bool:
     >>> is_other("ohm"), is_other(""), is_other("V")
     (True, True, False)
     """
-    found = _function_unit(text)
+    found = told_unit(text)
     return not text or (found is not None and found.quantity not in CHANNELS)
 
 
@@ -78,7 +79,7 @@ def what_is(
     """
     unit = cell_unit or title_unit
     if unit_index is not None and cell_unit is None:
-        unit = _function_unit(cells[unit_index]) if unit_index < len(cells) else None
+        unit = told_unit(cells[unit_index]) if unit_index < len(cells) else None
         if unit is None and quantity != q.VALUE:
             return quantity, title_unit
     if quantity == q.VALUE:

@@ -118,10 +118,12 @@ def _from_entries(pattern: re.Pattern[str], line: str) -> dict[str, str]:
     """The reading in a line that holds two entries or more; values without a name are known by their unit."""
     entries = list(pattern.finditer(line)) if len(line) < _LONGEST_LINE else []
     row: dict[str, str] = {}
-    if len(entries) < 2:
+    if not entries:
         return row
     if stamp := _stamp_in(line[: entries[0].start()]) or _stamp_in(line[entries[-1].end() :]):
         row["time"] = stamp
+    if len(entries) < 2 and style_of([stamp]) in (None, "number"):
+        return {}
     for entry in entries:
         name, value, unit = entry.group("name", "value", "unit")
         if name:

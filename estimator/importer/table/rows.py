@@ -152,11 +152,11 @@ def is_rule(cells: list[str]) -> bool:
 def is_remark(cells: list[str]) -> bool:
     """Whether a line is a remark between readings: one cell of words.
 
-    >>> is_remark(["-- reel engaged --"]), is_remark(["12", "5"])
-    (True, False)
+    >>> is_remark(["-- reel engaged, gear 2 --"]), is_remark(["12", "5"]), is_remark(["12:07 pause"])
+    (True, False, False)
     """
-    filled = [c for c in cells if c.strip()]
-    return len(filled) == 1 and not any(ch.isdigit() for ch in filled[0])
+    filled = [c.strip() for c in cells if c.strip()]
+    return len(filled) == 1 and re.fullmatch(r"\D+|\D*[^\W\d_]{3}.*", filled[0]) is not None
 
 
 def _has_number(cells: list[str], layout: Layout) -> bool:

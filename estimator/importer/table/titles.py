@@ -17,7 +17,7 @@ from estimator.importer.table.quantities import BRACKET, Unit, plain, unit_of
 class Meaning:
     """What a title means; `doubt` grows with words such as min, max, cell or limit.
 
-    way : for a counter of charge or energy, 1 if it counts what left the pack, -1 what was put in, 0 unsaid
+    way : of a current or a counter, 1 if it is of what left the pack, -1 of what was put in, 0 unsaid
     """
 
     quantity: str
@@ -34,7 +34,7 @@ _STEMS: tuple[tuple[str, str], ...] = (
              r"\b(chg|dis|dchg)? ?m?u?ahr?s?\b|\bm?amp[a-z]* ?-? ?h(ou)?r?s?\b|\bm?amphrs?\b|"
              r"\bah[ -]?(accu|cha|dch|ch|dis|step|prev|set|used|drawn)"
              r"|\b(consumption|consumed)\b|coulomb|\b(q|dq)\b|\bq ?(charge|discharge|-qo)\b"),
-    (q.ENERGY, r"energ|\bwhr?\b|\bmwh\b|\bener\b|\bm?watt[a-z]* ?-? ?h(ou)?r?s?\b|\bm?watthrs?\b|"
+    (q.ENERGY, r"ene?rg|\bwhr?\b|\bmwh\b|\bener\b|\bm?watt[a-z]* ?-? ?h(ou)?r?s?\b|\bm?watthrs?\b|"
              r"\bwh[ -]?(accu|cha|dch|ch|dis)"),
     (q.FUNCTION, r"\b(function|funktion|fonction|funcion|functie|mode|modus|modo|measurement type|messart|"
                r"parameter|quantity|"
@@ -69,14 +69,14 @@ _DATE_WORDS = re.compile(
 )
 _DOUBT = (
     (re.compile(r"\b(avg|average|mean|mittel\w*|moyen\w*|medi[oa]|promedio|gemiddeld\w*)\b"), 1),
-    (re.compile(r"\b[a-z]\d{1,2}\b|\b[a-z]+ \d\b|\bdod\b|open circuit|\bocv\b"), 1),
+    (re.compile(r"\b[a-z]\d{1,2}\b|\b[a-z]+ \d\b|\bload\b(?! on)|\bdod\b|open circuit|\bocv\b"), 1),
     (re.compile(r"\b(min|max|minimum|maximum|peak|spitze\w*|maxi\w*|mini\w*|lowest|highest)\b"), 3),
     (re.compile(r"\b(prev|previous|delta|diff|ripple)\b|\|"), 3),
     (
         re.compile(
             r"\bcell|cells?\b(?<!ecell)(?<!e cell)|zelle|cellule|celda|\bcels?\b|\bset\b|limit|"
             r"target|soll|cut ?off|"
-            r"charger|\bmot(or)?\b|phase|aux|\bac\b|\braw\b|\badc\b|\bcounts?\b|\bcontrol\b|\bpanel|solar|\bpv\b|"
+            r"charger|\bi?mot(or)?\b|phase|aux|\bac\b|\braw\b|\badc\b|\bcounts?\b|\bcontrol\b|\bpanel|solar|\bpv\b|"
             r"receiver|\brx|\btx|servo|\bbec\b|\bshunt\b|\bgps\b|\bboard\b|\bref|\bnominal\b|\bcase\b|mains|"
             r"axis\b|filter"
         ),
@@ -89,7 +89,7 @@ _SHORT_CLOCK = re.compile(
     r"\b(ticks?|step|load on|charge|discharge|idle|start|position|remaining|cycle|loop|round)\b|schritt"
 )
 """Clocks that stop or restart while the recording goes on, or whose unit is not known."""
-_TRAILING = re.compile(r"(?:^|[\s_/,:;|-]|\bin\s)\s*([A-Za-zµμ°º℃℉%ΩΩ]{1,14}(?:[.·]h)?(?:\s?[DA]C)?)\.?$")
+_TRAILING = re.compile(r"(?:^|[\s_/,:;.|-]|\bin\s)\s*([A-Za-zµμ°º℃℉%ΩΩ]{1,14}(?:[.·]h)?(?:\s?[DA]C)?)\.?$")
 _GAUGE = re.compile(r"soc\b|charge|battery|batt?\b|akku|fuel|kapazit|capacit|ladung|remaining|level|gauge")
 _DISCHARGE = re.compile(r"dis|dch|entlad|\bused|consum|drawn|\bout\b|decharg|descarg|ontlad|uit\b")
 _CHARGED = re.compile(r"chg|cha\b|charged?\b|\blad|\bgelad|carga|\bin\b|regen")
@@ -160,7 +160,7 @@ def meaning(title: str) -> Meaning | None:
         first = unit_of(words.split()[0]) if words and unit is None else None
         unit = first if first is not None and first.quantity == q.TIME and first.scale < 1 else unit
         doubt += 2 * (_SHORT_CLOCK.search(words) is not None)
-    return Meaning(quantity, unit, doubt)
+    return Meaning(quantity, unit, doubt, _way(words) if quantity == q.CURRENT else 0)
 
 
 _ENGLISH = re.compile(

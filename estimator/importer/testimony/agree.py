@@ -24,6 +24,10 @@ _LIE, _CLOCK_LIE, _FITS, _FITS_ROUGHLY, _MISFITS = 3.2, 2.4, 3.0, 2.0, 0.4
 """Costs of a reading: a title's own unit would be wrong (for a clock less: minutes and seconds are often
 mixed up); what a witness that agrees takes off, exactly or roughly; what one that does not agree adds (common
 practice; the files of tests/importer are read right with them)."""
+_STEPS = 1.3
+"""The cost of counts in hundredths or tenths for amps and for volts, which only a witness can outweigh."""
+_OF_A_PART = 2
+"""The doubt from which on a title speaks of a motor, a charger, a cell: no witness about the pack."""
 _TIME_SCALES = (1.0, 60.0, 1e-3, 3600.0, 1e-6)
 """What clocks count in [s]: seconds, minutes, milliseconds, hours, microseconds."""
 _SCALES: dict[str, tuple[float, ...]] = {  # what a number without a unit may count in: A or mA, and so on
@@ -89,18 +93,18 @@ def readings_of(
         # A meter that counts volts in tenths, hundredths or millionths may count amps in the same way.
         steps_of = _SCALES[q.CURRENT] if by_cells in (None, 1.0, 1e-3) else IN_STEPS
         steps_of = (1e-6,) if by_cells == 1e-6 else steps_of
-        scale_choices = (
-            times,
-            scales(c.scale, steps_of),
-            scales(v.scale, _SCALES[q.VOLTAGE]) if by_cells is None else [(by_cells, 0.0)],
-        )
-        for (ts, t_cost), (cs, c_cost), (vs, v_cost) in itertools.product(*scale_choices):
+        volts_of = scales(v.scale, _SCALES[q.VOLTAGE]) if by_cells is None else [(by_cells, 0.0)]
+        units = list(itertools.product(scales(c.scale, steps_of), volts_of))
+        if sums and by_cells is c.scale is v.scale is None:
+            units += [((step, _STEPS), (step, _STEPS)) for step in (1e-2, 1e-1)]
+        for (ts, t_cost), ((cs, c_cost), (vs, v_cost)) in itertools.product(times, units):
             cost = t_cost + c_cost + v_cost + 0.6 * (c.meaning.doubt + v.meaning.doubt)
             agrees = []
             for s in sums:
                 factor = cs * vs**s.volts * ts**s.time
                 off, unit_cost = _misfit(s.counted, [x * factor for x in s.raw], s.witness)
-                cost += _MISFITS if off > _NEAR else unit_cost - (_FITS if s.exact else _FITS_ROUGHLY)
+                fits = (_FITS if s.exact else _FITS_ROUGHLY) * (1 - off / _NEAR / 2)  # the nearer, the more
+                cost += _MISFITS if off > _NEAR else unit_cost - fits
                 if off <= _NEAR:
                     agrees.append(s.witness.title)
             cost += _implausible(c, v, cs, vs) + 2.0 * (v.index in parts)
@@ -114,9 +118,10 @@ def _candidates(heard: Heard, quantity: str, fixed: dict[str, int]) -> list[Witn
     if quantity in fixed:
         return [w for w in found if w.index == fixed[quantity]]
     alive = [w for w in found if np.isfinite(w.values).sum() > 0.02 * len(w.values)]
-    # Where discharging and charging amps have a column each, one of them is often all zero.
-    moving = [w for w in alive if np.any(np.nan_to_num(w.values))]
-    return (moving or alive or found)[:6]
+    # Amps of charging are often all zero, a setting or a supply that is regulated never moves.
+    moving = [w for w in alive if np.nanmax(w.values) > np.nanmin(w.values)]
+    flowing = [w for w in alive if np.any(np.nan_to_num(w.values))]
+    return (moving or flowing or alive or found)[:6]
 
 
 @dataclass(frozen=True)
@@ -137,6 +142,8 @@ def _sums(heard: Heard, c: Witness, v: Witness, steps: Floats) -> Iterator[_Sum]
     power = amps * filled(v.values)
     mean_power = (power[1:] + power[:-1]) / 2
     for w in heard.witnesses:
+        if w.meaning.doubt >= _OF_A_PART:
+            continue
         if w.meaning.quantity in (q.CHARGE, q.ENERGY):
             counts = filled(w.values)
             dq = np.diff(counts)

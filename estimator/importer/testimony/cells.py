@@ -12,6 +12,9 @@ from estimator.importer.testimony.heard import Heard, Witness
 
 IN_STEPS = (1.0, 1e-3, 1e-2, 1e-1)  # units, or integers that count thousandths, hundredths, tenths
 
+_A_BLOCK_V = 16.0
+"""No part of a pack that is one of a series has more volts: a block of lead (common practice)."""
+
 
 def families_of(heard: Heard, quantity: str = q.VOLTAGE) -> list[list[Witness]]:
     """Groups of columns of volts or amps whose titles differ only in a number, as those of cells do."""
@@ -30,9 +33,9 @@ def single_cells(heard: Heard) -> list[Witness]:
 
 def _are_cells(family: Sequence[Witness]) -> bool:
     """Whether columns are of single cells: by their titles, or as three or more of the same 1 to 5 V."""
-    if family[0].meaning.doubt >= 2:
-        return True
     usual = [float(np.median(filled(w.values))) * (w.scale or 1.0) for w in family]
+    if family[0].meaning.doubt >= 2 and (family[0].scale is None or min(usual) < _A_BLOCK_V):
+        return True
     return len(family) > 2 and min(usual) > 1 and max(usual) < min(5.0, 1.2 * min(usual))
 
 

@@ -3,24 +3,28 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from estimator.importer.arrays import Floats, carried, filled
 from estimator.importer.table import quantities as q
+from estimator.importer.table.quantities import plain
 from estimator.importer.testimony.heard import Heard, Witness
 
 _PHASE = r"(?:cc|cv|cp|cr|cccv|cc-cv|dc)?[ _-]*"
 _OUT = re.compile(
     _PHASE + r"(?:d|dis|disch|dch|dchg|dchrg|dcg|dsg|dsch)|.*discharg.*|.*dchr?g.*|.*dchar.*|"
-    r".*entlad.*|.*decharg.*|.*descarg.*|.*ontlad.*|.*scaric.*"
+    r".*entlad.*|.*decharg.*|.*descarg.*|.*ontlad.*|.*scaric.*|out(?:put|flow)?|.*放[电電].*"
 )
 _IN = re.compile(
-    _PHASE + r"(?:c|ch|cha|chg|chrg|chrge)|.*charg.*|.*chr?g\b.*|.*laden.*|.*ladung.*|.*carga.*|.*\bcaric.*"
+    _PHASE + r"(?:c|ch|cha|chg|chrg|chrge)|.*charg.*|.*chr?g\b.*|.*laden.*|.*ladung.*|.*carga.*|"
+    r".*\bcaric.*|in(?:put|flow)?|.*充[电電].*"
 )
 _LEFT = re.compile(r"remain|residu|\brest|verbl|left\b|剩余|残", re.IGNORECASE)
 _SURELY_IN = re.compile(r"charged|chg|charge_?\s?cap|geladen|charging", re.IGNORECASE)
+_FLAG = re.compile(r"(?:is |battery )?(dis)?charg(?:e|ing)(?: flag| state)?")
+_YES, _NO = ("1", "true", "yes", "on", "y", "ja", "oui"), ("0", "false", "no", "off", "n", "nein", "non")
 _REST = re.compile(
     r"|r|p|s|o|i|rest.*|pau.*|pause.*|ocv.*|idle.*|stop.*|wait.*|ruhe.*|end|off|standby|suspend.*|open.*|none|-|ok|"
     r"finish.*|balance.*|relax.*"
@@ -42,8 +46,13 @@ def flow_of(heard: Heard, current: Witness) -> Flow | None:
     """Which way amps count by states, counters or a gauge; None where no witness says so clearly."""
     amps = np.where(np.isfinite(current.values), current.values, 0.0)
     flows = np.abs(amps) > 0.02 * float(np.percentile(np.abs(amps), 98))
+    if not flows.any():
+        return None
     unsigned = len(np.unique(np.sign(amps[flows]))) < 2
-    for title, way in _ways(heard):
+    for title, told in _ways(heard):
+        if np.isnan(told[flows]).mean() > 0.3:
+            continue  # what is said where nothing flows is a word for rest
+        way = np.nan_to_num(told)
         known = flows & (way != 0)
         if np.count_nonzero(known) < max(2, 0.02 * np.count_nonzero(flows)):
             continue
@@ -60,11 +69,32 @@ def flow_of(heard: Heard, current: Witness) -> Flow | None:
     return None
 
 
+def both_ways(heard: Heard) -> Heard:
+    """The columns with one of amps that count discharge positive, where out and in have a column each.
+
+    They have if their titles say so and only one of them flows at a time; its place is that of the amps out.
+    """
+    amps = heard.of(q.CURRENT)
+    out, into = ([w for w in amps if w.meaning.way == way] for way in (1, -1))
+    if len(out) != 1 or len(into) != 1:
+        return heard
+    a, b = (np.abs(np.nan_to_num(w.values)) * (w.scale or 1.0) for w in (out[0], into[0]))
+    flows = [x > 0.02 * float(x.max()) for x in (a, b)]
+    together = np.count_nonzero(flows[0] & flows[1])
+    if not all(map(np.any, flows)) or together > 0.01 * min(map(np.count_nonzero, flows)):
+        return heard
+    net = replace(
+        out[0], values=(a - b) / (out[0].scale or 1.0), title=f"{out[0].title} less {into[0].title}"
+    )
+    others = tuple(w for w in heard.witnesses if w.index not in (out[0].index, into[0].index))
+    return replace(heard, witnesses=(net, *others))
+
+
 def _ways(heard: Heard) -> list[tuple[str, Floats]]:
     """The title of each witness, and what it says of every row (n,): 1 discharge, -1 charging, 0 nothing."""
     found = []
     for title, words in heard.states:
-        way = _by_words(words)
+        way = _by_flag(plain(title), words) if set(words) <= {*_YES, *_NO, ""} else _by_words(words)
         if way is not None:
             found.append((title, way))
     for quantity in (q.CHARGE, q.ENERGY):
@@ -90,10 +120,16 @@ def _by_words(words: np.ndarray[tuple[int], np.dtype[np.object_]]) -> Floats | N
     told = [w for w in ways.values() if w is not None]
     if not any(told):
         return None
-    way = np.array([ways[w] if ways[w] is not None else np.nan for w in words.tolist()], dtype=np.float64)
-    if np.isnan(way).mean() > 0.3:
+    return np.array([ways[w] if ways[w] is not None else np.nan for w in words.tolist()], dtype=np.float64)
+
+
+def _by_flag(title: str, words: np.ndarray[tuple[int], np.dtype[np.object_]]) -> Floats | None:
+    """The ways (n,) where a column such as "Charging" holds yes and no; None where it does not change."""
+    flag, told = _FLAG.fullmatch(title), set(words.tolist())
+    if flag is None or not told & {*_YES} or not told & {*_NO}:
         return None
-    return np.nan_to_num(way)
+    yes = 1.0 if flag.group(1) else -1.0
+    return np.array([yes if w in _YES else -yes if w in _NO else 0.0 for w in words.tolist()])
 
 
 def _nearest_change(counted: Floats) -> Floats:

@@ -17,10 +17,11 @@ from estimator.importer.layout.named import place
 from estimator.importer.table import quantities as q
 from estimator.importer.table.numbers import number
 from estimator.importer.table.opened_file import Table
-from estimator.importer.table.quantities import Unit
+from estimator.importer.table.quantities import Unit, plain
 from estimator.importer.table.titles import Meaning
 
 _TELLING = (q.TIME, q.DATE, q.CURRENT, q.VOLTAGE, q.POWER, q.CHARGE, q.ENERGY, q.GAUGE)
+_STATES = (q.FUNCTION, q.OTHER, q.CHARGE)
 _MOST_STATES = 40
 """Most different words in a column of states; a column of notes has more."""
 
@@ -115,11 +116,17 @@ def hear(table: Table, layout: Layout, state: str | int | None = None) -> Heard:
         told = layout.meanings[k]
         if told is not None and told.quantity in (q.TIME, q.DATE):
             stamps.append(k)
-        elif told is not None and told.quantity in _TELLING:
+        elif (
+            told is not None
+            and told.quantity in _TELLING
+            and not (told.quantity == q.CHARGE and all(c.strip()[:1].isalpha() for c in set(column)))
+        ):
             values[k] = as_numbers(column, layout.decimal)
-        elif only == k or (only is None and (told is None or told.quantity in (q.FUNCTION, q.OTHER))):
-            words = np.array([c.strip().casefold() for c in column], dtype=object)
-            if len(set(words[:2000])) <= _MOST_STATES and any(w[:1].isalpha() for w in words[:400] if w):
+        elif only == k or (only is None and (told is None or told.quantity in _STATES)):
+            words = np.array([plain(c) for c in column], dtype=object)
+            if len(set(words[:2000])) <= _MOST_STATES and (
+                set(words) == {"0", "1"} or any(w[:1].isalpha() for w in words[:400] if w)
+            ):
                 states.append((layout.titles[k], words))
     measured = [v for k, v in values.items() if (m := layout.meanings[k]) and m.quantity in q.MEASURED]
     if not measured:

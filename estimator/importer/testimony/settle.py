@@ -15,7 +15,7 @@ from estimator.importer.table.opened_file import Table
 from estimator.importer.table.quantities import Unit, unit_name, unknown_unit
 from estimator.importer.testimony.agree import Reading, readings_of
 from estimator.importer.testimony.cells import families_of, single_cells
-from estimator.importer.testimony.flow import Flow, flow_of
+from estimator.importer.testimony.flow import Flow, both_ways, flow_of
 from estimator.importer.testimony.heard import ClockColumn, Heard, Witness, hear, is_worth_hearing
 
 _ONE_CELL = 5
@@ -29,14 +29,16 @@ class Settled:
     """The reading of a table that its columns confirm.
 
     layout : with the columns and units that were settled; rows : (n,) lines of the file that were heard
-    flow : which way its amps count, None where nothing says so; volts : (n,) the sum of the cells, where the
-        table has no volts of the pack; notes : what was settled, and by which columns
+    flow : which way its amps count, None where nothing says so; amps : (n,) discharge less charging, where
+        each has a column; volts : (n,) the sum of the cells, where the table has no volts of the pack
+    notes : what was settled, and by which columns
     doubt : why it cannot be settled; empty where it can
     """
 
     layout: Layout
     rows: Ints
     flow: Flow | None = None
+    amps: Floats | None = None
     volts: Floats | None = None
     notes: tuple[str, ...] = ()
     doubt: str = ""
@@ -53,7 +55,8 @@ def settle(
     nothing = Settled(layout, np.zeros(0, dtype=np.int64))
     if not is_worth_hearing(layout):
         return nothing
-    heard = hear(table, layout, state)
+    each = hear(table, layout, state)
+    heard = both_ways(each) if q.CURRENT not in told else each
     if len(heard.rows) < 2:
         return nothing
     layout, clock, seconds, notes = _clock(heard, layout, told)
@@ -62,7 +65,8 @@ def settle(
     if not readings:
         current = next((w for w in heard.of(q.CURRENT)), None)
         flow = flow_of(heard, current) if current is not None else None
-        return Settled(layout, heard.rows, flow, None, tuple(notes), _strange(layout))
+        amps = current.values * (current.scale or 1.0) if current is not None and heard is not each else None
+        return Settled(layout, heard.rows, flow, amps, None, tuple(notes), _strange(layout))
     best = readings[0]
     layout, said = _with(layout, best, clock)
     notes += said
@@ -73,7 +77,10 @@ def settle(
         notes.append(
             f"Volts are the sum of {len(cells)} cells, from {cells[0].title!r} to {cells[-1].title!r}."
         )
-    flow = flow_of(heard, best.current)
+    amps = best.current.values * best.current_scale if heard is not each else None
+    flow = flow_of(heard, best.current) if amps is None else None
+    if amps is not None:
+        notes.append(f"Amps are {best.current.title}.")
     one_cell = best.voltage.meaning.doubt >= _ONE_CELL and volts is None and q.VOLTAGE not in told
     if flow is not None:
         notes.append(flow.said)
@@ -81,6 +88,7 @@ def settle(
         layout,
         heard.rows,
         flow,
+        amps,
         volts,
         tuple(notes),
         _rival(readings)
@@ -122,10 +130,10 @@ def _clock(
     return layout, mine, seconds, notes
 
 
-def _against(c: ClockColumn) -> tuple[bool, int, int, bool, int]:
+def _against(c: ClockColumn) -> tuple[bool | int, ...]:
     repeats = int(np.count_nonzero(np.diff(c.values) == 0))
-    coarse = repeats > 0.5 * len(c.values)
-    return c.backs > 0, min(c.backs, 3) + c.doubt, int(coarse), c.style != "number", c.index
+    coarse, undated = repeats > 0.5 * len(c.values), c.style in CLOCKS
+    return c.backs > 0, min(c.backs, 3) + c.doubt, coarse, c.style != "number", repeats > 0, undated, c.index
 
 
 def _unit_by_second(mine: ClockColumn, heard: Heard) -> tuple[Unit | None, str]:
