@@ -163,6 +163,7 @@ def _need_of(logbook: Logbook, names: Sequence[str], pack: str) -> _Need:
 
     from estimator.answers.figures.load_profile import profile_of
     from estimator.conversion.bands import of_draws
+    from estimator.conversion.load_trace import trace_from_features
     from estimator.descriptions import Grass
     from estimator.fitting.load.mow_needs import draw_needs
 
@@ -170,7 +171,7 @@ def _need_of(logbook: Logbook, names: Sequence[str], pack: str) -> _Need:
     profile = profile_of(logbook)
     needs = draw_needs(profile, lawns, [Grass()] * len(lawns), 400, np.random.default_rng(3))
     mown = latest_mows(logbook, pack)
-    volts, amps = mean_v(mown), [each.trace.watts() / each.typical_v for each in mown]
+    volts, amps = mean_v(mown), [trace_from_features(each).current_a for each in mown]
     energy, seconds = needs.energy_wh.sum(1), needs.motor_s.sum(1)
     return _Need(
         lawns=tuple(lawn.name for lawn in lawns),

@@ -148,7 +148,7 @@ def latest_mows(
     listed = mows(logbook, pack=pack) if among is None else among
     chosen = [mow for mow in listed if machine is None or mow.machine in (machine, None)]
     found = [
-        each for each in features_of_mows(logbook, chosen[-MOST_MOWS:]).values() if each.trace.watts().size
+        each for each in features_of_mows(logbook, chosen[-MOST_MOWS:]).values() if each.trace.values().size
     ]
     if not found:
         whose = f"with {pack or machine}" if pack or machine else "in the logbook"

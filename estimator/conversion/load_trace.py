@@ -107,13 +107,14 @@ class LoadTrace:
 
 
 def trace_from_features(mow: MowFeatures) -> LoadTrace:
-    """The load of a mow from its kept features: power second by second, at the mow's typical voltage."""
-    power = mow.trace.watts()
+    """The load of a mow from its kept features, second by second; by hand at the typical voltage."""
+    power = mow.trace.values()
     if power.size == 0:
         raise InputError(f"a mow of {mow.lawn} has no load", mend="leave it out")
+    amps = power / mow.typical_v if mow.amps is None else mow.amps.values()
     return LoadTrace(
-        power / mow.typical_v,
-        np.full(power.shape, mow.typical_v),
+        amps,
+        np.where(amps > 0, power / np.maximum(amps, 1e-9), mow.typical_v),
         step_s=1.0,
         measured_step_s=mow.step_s,
         current_gain=math.hypot(mow.gain_std, mow.energy_log_std if mow.spot else 0.0),

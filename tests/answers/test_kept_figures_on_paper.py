@@ -36,7 +36,7 @@ from estimator.answers.figures.pack_steps import (
 )
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.fitting.load.features import MowFeatures
-from estimator.fitting.load.phases import PowerTrace
+from estimator.fitting.load.phases import RunTrace
 from estimator.logbook import MowRecord
 from estimator.logbook.records.mow_values import order_of
 
@@ -46,7 +46,7 @@ PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0, name="
 MOW = MowFeatures(
     lawn="green", area_m2=300.0, energy_wh=100.0, motor_s=3e3, mean_w=120.0, peak_1s_w=200.0, peak_5s_w=180,
     peak_30s_w=150.0, typical_v=50.0, energy_log_std=0.06, pace_log_std=0.02, gain_std=0.08, step_s=1.0,
-    gap_s=0.0, trace=PowerTrace.of(np.full(5, 90.0)), started="2025-05-09T10:00:00", temperature_c=12.0,
+    gap_s=0.0, trace=RunTrace.of(np.full(5, 90.0)), started="2025-05-09T10:00:00", temperature_c=12.0,
 )  # fmt: skip
 
 
@@ -277,7 +277,7 @@ def test_the_latest_day_is_that_of_the_dated_mows() -> None:
 
 
 def test_a_mark_changes_with_figures_but_not_with_the_trace() -> None:
-    other = replace(MOW, trace=PowerTrace.of(np.full(9, 80.0)))
+    other = replace(MOW, trace=RunTrace.of(np.full(9, 80.0)))
     assert marked([MOW], 1) == marked([other], 1) != marked([replace(MOW, energy_wh=99.0)], 1)
     assert marked([MOW], 1) != marked([MOW], 2) and len(marked([])) == 20
 

@@ -13,7 +13,7 @@ import pytest
 from estimator.descriptions import Machine, Pack
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mow_needs import MowNeeds
-from estimator.fitting.load.phases import PowerTrace
+from estimator.fitting.load.phases import RunTrace
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
@@ -25,7 +25,7 @@ from estimator.predictor.track_record import each_predicted, predict
 MOW = MowFeatures(
     lawn="green", area_m2=300.0, energy_wh=95.0, motor_s=3000.0, mean_w=114.0, peak_1s_w=200.0, peak_5s_w=180,
     peak_30s_w=150.0, typical_v=50.0, energy_log_std=0.0, pace_log_std=0.02, gain_std=0.01, step_s=1.0,
-    gap_s=0.0, trace=PowerTrace.of(np.full(5, 90.0)), started="2024-05-09", days_since_care=30.0,
+    gap_s=0.0, trace=RunTrace.of(np.full(5, 90.0)), started="2024-05-09", days_since_care=30.0,
     temperature_c=12.0,
 )  # fmt: skip
 
@@ -110,13 +110,6 @@ def test_misses_are_shares_of_what_came() -> None:
     assert record.coverage == record.minutes_coverage == 1.0
     # all three of nine in ten: 0.9³ = 0.729; two or fewer 0.271; none or one 0.028
     assert (record.coverage_low, record.coverage_high) == (pytest.approx(2 / 3), 1.0)
-    nothing = track_record.sum_up([], 0.9)
-    assert (nothing.miss, nothing.coverage, nothing.coverage_low, nothing.coverage_high) == (
-        None,
-        None,
-        0.0,
-        1.0,
-    )
 
 
 def test_spreads_are_searched_for_again_as_mows_grow_by_a_quarter(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -15,7 +15,7 @@ from patchy_mowing import Field, mow
 from seasons_of_mows import Change, air_on, draw_course, mown_on
 
 from estimator.fitting.load.features import MowFeatures
-from estimator.fitting.load.phases import PowerTrace
+from estimator.fitting.load.phases import RunTrace
 
 MEANS_STD = 0.018
 """Standard uncertainty of the gain that the owner's meters promise."""
@@ -65,7 +65,7 @@ def season_of_features(
                 gain_std=MEANS_STD,
                 step_s=1.0,
                 gap_s=0.0,
-                trace=PowerTrace.of(running[:10]),
+                trace=RunTrace.of(running[:10]),
                 moisture=moisture,
                 growth_mm=growth,
                 started=started.isoformat(),

@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 FEATURES = "features"
-FEATURES_VERSION = "18"
+FEATURES_VERSION = "19"
 """Raise it whenever `mow_features` or the importer finds other figures in the same bytes."""
 USED = "charge used"
 USED_VERSION = "12"
@@ -174,7 +174,7 @@ def _shared_lawns(
 def marked(features: Sequence[MowFeatures], *more: object) -> str:
     """A mark that changes with these features, except their power traces, and with whatever else is given."""
     said = [
-        {name: value for name, value in vars(each).items() if name not in ("trace", "phases")}
+        {name: value for name, value in vars(each).items() if name not in ("trace", "amps", "phases")}
         for each in features
     ]
     return hashlib.sha256(repr((said, *more)).encode()).hexdigest()[:20]

@@ -15,7 +15,7 @@ from estimator.descriptions import LAWN_DONE, RAN_OUT, STOPPED_SHORT, Grass
 from estimator.errors import check_kind
 from estimator.fitting.by_hand.spot_power import SpotEnergy, spot_energy
 from estimator.fitting.by_hand.spot_volts import with_usual_volts
-from estimator.fitting.load.phases import Phases, PowerTrace, find_phases, motor_runs
+from estimator.fitting.load.phases import Phases, RunTrace, find_phases, motor_runs
 from estimator.fitting.load.power_seconds import PowerSeconds, highest_mean
 from estimator.importer.log import MeterError
 from estimator.mow import Mow
@@ -45,7 +45,7 @@ class MowFeatures:
     typical_v : mean voltage [V] under load
     step_s : usual time between readings [s]; peaks shorter than that were not seen
     phases : usual power of cutting and of idling; None for spot notes
-    trace : power second by second while the motor ran
+    trace, amps : power and current second by second while the motor ran; amps None for spot notes
     ended_at_cut_off : whether the last seconds under load were at the pack's cut-off: then the lawn was
     presumably not finished, unless the tag "lawn done" says that it was
     noted_idle_w : idle power [W] from hand readings, which have no phases
@@ -67,7 +67,8 @@ class MowFeatures:
     gain_std: float
     step_s: float
     gap_s: float
-    trace: PowerTrace
+    trace: RunTrace
+    amps: RunTrace | None = None
     phases: Phases | None = None
     moisture: str | None = None
     growth_mm: float | None = None
@@ -130,7 +131,8 @@ class MowFeatures:
     def from_plain(cls, plain: Mapping[str, Any]) -> MowFeatures:
         """The reverse of `as_plain`."""
         values = dict(plain)
-        values["trace"] = PowerTrace(**values["trace"])
+        values["trace"] = RunTrace(**values["trace"])
+        values["amps"] = RunTrace(**values["amps"]) if values.get("amps") else None
         values["phases"] = Phases(**values["phases"]) if values.get("phases") else None
         values["tags"] = tuple(values.get("tags", ()))
         return cls(**values)
@@ -176,7 +178,8 @@ def mow_features(mow: Mow) -> MowFeatures:
 
 def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnergy | None) -> MowFeatures:
     phases = find_phases(power_w)
-    running = power_w[motor_runs(power_w, phases)]
+    runs = motor_runs(power_w, phases)
+    running = power_w[runs]
     started = mow.started or mow.log.started
     gap_s = measured.gap_s if measured.gap_s <= running.size else 0.0  # longer than what was mown: a break
     gap_share = gap_s / max(gap_s + measured.seconds, 1.0)
@@ -207,7 +210,8 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
         gain_std=math.hypot(meter.current_gain, meter.voltage_gain),
         step_s=measured.step_s,
         gap_s=measured.gap_s,
-        trace=PowerTrace.of(running),
+        trace=RunTrace.of(running),
+        amps=None if noted else RunTrace.of(measured.current_a[runs]),
         phases=None if noted else phases,
         moisture=mow.grass.moisture,
         growth_mm=mow.grass.growth_mm,

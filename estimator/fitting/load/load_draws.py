@@ -176,7 +176,7 @@ def _shapes(profile: LoadProfile, lawn: Lawn, grass: Grass, step_s: float) -> _S
     likeness = np.array([_likeness(one, lawn, grass, profile) for one in profile.loads], float)
     alike = np.argsort(-likeness, kind="stable")
     # hand readings under 3 W have energy and minutes, but no second at which a motor ran
-    chosen = [i for i in alike if profile.loads[i].trace.highest_w > 0][:SOURCES]
+    chosen = [i for i in alike if profile.loads[i].trace.highest > 0][:SOURCES]
     loads, weight = [profile.loads[i] for i in chosen], likeness[chosen]
     pieces = [_coarser(_relative(one, profile.idle_w), step_s) for one in loads]
     if not loads:
@@ -205,7 +205,7 @@ def _likeness(mow: MowFeatures, lawn: Lawn, grass: Grass, profile: LoadProfile) 
 
 
 def _relative(mow: MowFeatures, idle_w: float) -> Array:
-    power = mow.trace.watts()
+    power = mow.trace.values()
     idle = min(mow.idle_w if mow.idle_w is not None else idle_w, 0.7 * float(power.mean()))
     return np.asarray((power - idle) / (power.mean() - idle))
 

@@ -79,7 +79,7 @@ def peak_law(mows: Sequence[MowFeatures]) -> PeakLaw | None:
 
 def _highest_w(mow: MowFeatures) -> float:
     """Highest second [W]; for hand readings, what MAX hold showed."""
-    return mow.trace.highest_w if mow.spot else mow.peak_1s_w
+    return mow.trace.highest if mow.spot else mow.peak_1s_w
 
 
 def under_peak(power: Single, highest_w: Array, mean_w: Array) -> Single:

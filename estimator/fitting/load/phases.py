@@ -107,34 +107,34 @@ STRETCH_S = 60
 
 @shown
 @dataclass(frozen=True)
-class PowerTrace:
-    """Power [W] second by second while the motor runs, in 255 steps from zero to the highest.
+class RunTrace:
+    """Power [W] or current [A] second by second while the motor runs, in 255 steps from zero to the highest.
 
-    The steps are even in the square root of the power: the highest reading is kept exactly, and idle power of
-    a tenth of it within 1.3 %.
+    The steps are even in the square root of the value: the highest is kept exactly, and idling at a tenth of
+    it within 1.3 %.
 
-    packed : the steps, compressed, as text; highest_w : power [W] of the top step
+    packed : the steps, compressed, as text; highest : the value of the top step
 
-    >>> trace = PowerTrace.of(np.array([80.0, 160.0, 320.0]))
-    >>> trace.watts().round()
+    >>> trace = RunTrace.of(np.array([80.0, 160.0, 320.0]))
+    >>> trace.values().round()
     array([ 81., 159., 320.])
     """
 
     packed: str
-    highest_w: float
+    highest: float
 
     @classmethod
-    def of(cls, power_w: Array) -> PowerTrace:
-        """Pack power [W] (k,) at one-second steps; a long mow keeps evenly spread one-minute stretches."""
-        kept = _spread(np.clip(np.asarray(power_w, float), 0.0, None))
+    def of(cls, values: Array) -> RunTrace:
+        """Pack values (k,) at one-second steps; a long mow keeps evenly spread one-minute stretches."""
+        kept = _spread(np.clip(np.asarray(values, float), 0.0, None))
         highest = float(kept.max()) if kept.size else 0.0
         steps = np.rint(255 * np.sqrt(kept / highest)) if highest > 0 else np.zeros(kept.size)
         return cls(base64.b64encode(zlib.compress(steps.astype(np.uint8).tobytes(), 9)).decode(), highest)
 
-    def watts(self) -> Array:
-        """Power [W], shape (k,), one value a second."""
+    def values(self) -> Array:
+        """The values, shape (k,), one a second."""
         steps = np.frombuffer(zlib.decompress(base64.b64decode(self.packed)), np.uint8)
-        return self.highest_w * (steps / 255.0) ** 2
+        return self.highest * (steps / 255.0) ** 2
 
 
 def _spread(power_w: Array) -> Array:

@@ -16,7 +16,7 @@ class PowerSeconds:
     """Power second by second over the measured time of a log, gaps left out.
 
     seconds : time measured; gap_s : time left out [s]; typical_v : mean voltage under load [V]
-    step_s : usual time between readings [s]; wh : energy [Wh]; power_w : (seconds,) power [W]
+    step_s : usual time between readings [s]; wh : energy [Wh]; power_w, current_a : (seconds,) [W], [A]
     """
 
     seconds: float
@@ -25,6 +25,7 @@ class PowerSeconds:
     step_s: float
     wh: float
     power_w: Array
+    current_a: Array
 
     @classmethod
     def of(cls, log: Log) -> PowerSeconds:
@@ -40,10 +41,13 @@ class PowerSeconds:
         gap = step > log.longest_step_s
         measured = np.concatenate([[0.0], np.cumsum(np.where(gap, 0.0, step))])
         until = np.concatenate([[0.0], (measured[1:] + measured[:-1]) / 2, [measured[-1]]])
-        joule = np.concatenate([[0.0], np.cumsum(power * np.diff(until))])
+        joule = _total(power, until)
         middle = np.arange(math.floor(measured[-1]))
         first, last = np.maximum(middle - 0.5, 0.0), middle + 0.5
-        each = (np.interp(last, until, joule) - np.interp(first, until, joule)) / (last - first)
+        power_w, current_a = (
+            (np.interp(last, until, total) - np.interp(first, until, total)) / (last - first)
+            for total in (joule, _total(np.maximum(readings["current_a"], 0.0), until))
+        )
         volts = readings["voltage_v"]
         loaded = (power >= np.median(power)) & (power > 0)
         usual = float(np.median(step[~gap])) if (~gap).any() else 1.0
@@ -53,8 +57,14 @@ class PowerSeconds:
             float(np.mean(volts[loaded] if loaded.any() else volts)),
             usual,
             float(joule[-1]) / 3600,
-            each,
+            power_w,
+            current_a,
         )
+
+
+def _total(values: Array, until: Array) -> Array:
+    """The running sum (n + 1,) of values (n,), each times the seconds for which it stands."""
+    return np.concatenate([[0.0], np.cumsum(values * np.diff(until))])
 
 
 def highest_mean(power_w: Array, seconds: int) -> float:

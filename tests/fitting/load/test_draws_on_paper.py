@@ -24,7 +24,7 @@ from estimator.fitting.load.load_draws import (
 )
 from estimator.fitting.load.mow_needs import MowNeeds, _Drawn, at_seen_power, draw_needs
 from estimator.fitting.load.peak_law import PeakLaw, peak_law
-from estimator.fitting.load.phases import PowerTrace
+from estimator.fitting.load.phases import RunTrace
 from estimator.fitting.load.profile import LoadProfile, fit_profile
 from estimator.importer.log import Log
 from estimator.mow import Mow
@@ -105,7 +105,7 @@ def test_mows_are_drawn_by_their_likeness_two_for_each_draw():
 def test_blocks_come_from_the_forty_mows_most_like_the_one_to_come(steady):
     """One of another lawn counts a third; one that shows no power is left out."""
     other = replace(steady, lawn="meadow", peak_1s_w=700.0, spot=False)
-    empty = replace(steady, trace=PowerTrace.of(np.zeros(9)))
+    empty = replace(steady, trace=RunTrace.of(np.zeros(9)))
     profile = replace(fit_profile([steady]), loads=(other, empty, steady), idle_w=80.0)
     found = _shapes(profile, LAWN, Grass(), 1.0)
     assert found.weight == pytest.approx([0.75, 0.25])
@@ -233,4 +233,4 @@ def test_only_mows_that_show_both_a_mean_and_a_highest_second_teach(steady):
     more = [replace(steady, mean_w=200.0, peak_1s_w=p) for p in (199.0, 200.0, 400.0)]
     assert peak_law(more).mows == 2
     noted = replace(steady, spot=True, peak_1s_w=900.0)
-    assert peak_law([noted]).level_w == pytest.approx(noted.trace.highest_w)
+    assert peak_law([noted]).level_w == pytest.approx(noted.trace.highest)

@@ -13,7 +13,7 @@ from estimator.errors import InputError
 from estimator.fitting.by_hand.pack_by_hand import learn_by_hand
 from estimator.fitting.load.features import mow_features
 from estimator.fitting.load.mow_needs import draw_needs, grasses_for
-from estimator.fitting.load.phases import PowerTrace
+from estimator.fitting.load.phases import RunTrace
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack import prior as pack_prior
 from estimator.fitting.pack.fitted_pack import as_fitted, assemble
@@ -21,7 +21,7 @@ from estimator.importer.log import SpotNotes
 from estimator.predictor.sizing.new_pack import RISE
 from estimator.predictor.sizing.recommend import recommend_capacity
 
-NOTHING = PowerTrace.of(np.zeros(0))
+NOTHING = RunTrace.of(np.zeros(0))
 
 
 @pytest.fixture(scope="module")
@@ -45,7 +45,7 @@ def test_a_mow_without_load_has_no_trace(season):
 def test_shapes_come_from_the_mows_that_show_one(season):
     """With traces of no or one second among them, energy still comes out exactly."""
     truth, features = season
-    second = PowerTrace.of(np.array([300.0]))
+    second = RunTrace.of(np.array([300.0]))
     short = [replace(features[0], trace=NOTHING), replace(features[1], trace=second)]
     profile = fit_profile([*short, *features[2:4]])
     day = draw_mows(profile, truth.lawns[:1], [Grass()], 20, np.random.default_rng(1), step_s=2.0)

@@ -10,7 +10,7 @@ from planted_mows import plant, plant_mows
 from estimator.descriptions import Grass, Lawn
 from estimator.fitting.load import load_draws
 from estimator.fitting.load.features import mow_features
-from estimator.fitting.load.phases import PowerTrace
+from estimator.fitting.load.phases import RunTrace
 from estimator.fitting.load.profile import fit_profile
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
@@ -85,9 +85,9 @@ def test_how_unsure_hand_readings_are_of_the_mean_does_not_lift_their_peaks() ->
     notes = SpotNotes(idle_a=1.4, typical_a=4.2, highest_a=13.0, minutes=24.0, rest_before_v=54.0)
     mow = Mow(log_from_spot(notes), lawn=Lawn("apple rows", 420))
     features = mow_features(mow)
-    max_hold_w = features.trace.highest_w
+    max_hold_w = features.trace.highest
     assert features.peak_1s_w == pytest.approx(max_hold_w, rel=0.02)
-    assert features.trace.watts().mean() == pytest.approx(features.mean_w, rel=0.03)
+    assert features.trace.values().mean() == pytest.approx(features.mean_w, rel=0.03)
     assert features.idle_w == pytest.approx(1.4 * max_hold_w / 13.0, rel=0.01)
 
     profile = fit_profile([features])
@@ -119,10 +119,10 @@ def test_power_over_idle_is_what_grass_scales(season, noted_w, idle_w):
     """Of 100 and 300 W: over the idle power of that mow, else of all, and never over 0.7 of its mean."""
     _, _, profile = season
     power = np.tile([100.0, 300.0], 50)
-    mow = replace(profile.mows[0], trace=PowerTrace.of(power), phases=None, noted_idle_w=noted_w)
+    mow = replace(profile.mows[0], trace=RunTrace.of(power), phases=None, noted_idle_w=noted_w)
     found = load_draws._relative(mow, 50.0)
     assert found == pytest.approx((power - idle_w) / (200.0 - idle_w), abs=0.02)
-    assert load_draws._relative(replace(mow, trace=PowerTrace.of(np.ones(1))), 50.0) == pytest.approx([1.0])
+    assert load_draws._relative(replace(mow, trace=RunTrace.of(np.ones(1))), 50.0) == pytest.approx([1.0])
 
 
 @pytest.mark.parametrize(

@@ -12,10 +12,12 @@ from hypothesis import strategies as st
 from planted_mows import VOLTS, plant, plant_mows
 from scipy.integrate import trapezoid
 
+from estimator.conversion.current_limits import current_limits
+from estimator.conversion.load_trace import trace_from_features
 from estimator.descriptions import Grass, Lawn, Machine, Pack
 from estimator.errors import InputError
 from estimator.fitting.load.features import GAP_STD, MowFeatures, mow_features
-from estimator.fitting.load.phases import LONGEST_S, PowerTrace, find_phases, idle_power
+from estimator.fitting.load.phases import LONGEST_S, RunTrace, find_phases, idle_power
 from estimator.fitting.load.profile import fit_profile
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.by_hand.spot_notes import log_from_spot
@@ -140,25 +142,25 @@ def test_plain_values_come_back_and_stay_small():
     power = rng.uniform(80, 600, 7000)
     found = mow_features(Mow(log_of(power), LAWN, Grass("dry")))
     text = json.dumps(found.as_plain())
-    assert len(text) < 10_000
+    assert len(text) < 14_000  # power and current of two hours of a restless load
     assert MowFeatures.from_plain(json.loads(text)) == found
 
 
 def test_trace_keeps_peak_and_mean():
     power = np.random.default_rng(7).gamma(4, 70, 2400)
-    back = PowerTrace.of(power).watts()
+    back = RunTrace.of(power).values()
     assert back.size == 2400
     assert back.max() == pytest.approx(power.max())
     assert back.mean() == pytest.approx(power.mean(), rel=0.002)
-    long = PowerTrace.of(np.tile(power, 4)).watts()
+    long = RunTrace.of(np.tile(power, 4)).values()
     assert long.size == LONGEST_S
     assert long[[0, -1]] == pytest.approx(power[[0, -1]], rel=0.03), "its first and its last second are kept"
 
 
 def test_a_trace_holds_standstill_and_nothing_as_they_are():
-    assert PowerTrace.of(np.array([-20.0, 0.0, 100.0])).watts().tolist() == [0.0, 0.0, 100.0]
-    assert PowerTrace.of(np.zeros(3)).watts().tolist() == [0.0, 0.0, 0.0]
-    assert PowerTrace.of(np.zeros(0)).watts().size == 0
+    assert RunTrace.of(np.array([-20.0, 0.0, 100.0])).values().tolist() == [0.0, 0.0, 100.0]
+    assert RunTrace.of(np.zeros(3)).values().tolist() == [0.0, 0.0, 0.0]
+    assert RunTrace.of(np.zeros(0)).values().size == 0
 
 
 @pytest.mark.parametrize("step_s", [1, 2, 5])
@@ -174,7 +176,7 @@ def test_readings_stand_for_their_own_time(step_s):
     log = Log(pd.DataFrame({"time_s": time, "current_a": read / VOLTS, "voltage_v": VOLTS}))
     found = mow_features(Mow(log, LAWN))
     assert found.peak_1s_w == pytest.approx(read.max(), rel=1e-6)
-    watts = found.trace.watts()
+    watts = found.trace.values()
     assert np.quantile(watts, [0.1, 0.5, 0.9]) == pytest.approx(np.quantile(read, [0.1, 0.5, 0.9]), rel=0.17)
     assert watts.std() > 0.85 * read.std()
     assert found.pace_log_std == 0.0, "every second was logged"
@@ -273,3 +275,15 @@ def test_idle_power_is_the_middle_of_what_lies_near_the_lowest_level():
     ]
     power = np.concatenate([grass, stretches[0], grass, stretches[1], grass, stretches[2], grass])
     assert idle_power(power, power > 0) == pytest.approx(80.0)
+
+
+def test_amps_are_kept_as_they_were_read_and_not_by_the_mean_volts() -> None:
+    """40 A at 40 V near empty are 1600 W; at the mean of 47 V that would be 34 A."""
+    amps = np.concatenate([np.full(300, 10.0), np.full(6, 40.0), np.full(60, 10.0)])
+    volts = np.concatenate([np.full(300, 48.0), np.full(6, 40.0), np.full(60, 44.0)])
+    table = pd.DataFrame({"time_s": np.arange(366.0), "current_a": amps, "voltage_v": volts})
+    load = trace_from_features(mow_features(Mow(Log(table), Lawn("strip", area_m2=100))))
+    assert load.current_a.max() == pytest.approx(40.0)
+    assert load.power_w.max() == pytest.approx(1600.0)
+    peaks = current_limits([load]).peaks
+    assert [round(peak.measured_a.value, 1) for peak in peaks[:2]] == [40.0, 40.0]

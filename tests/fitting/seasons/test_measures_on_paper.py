@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from estimator.fitting.load.features import MowFeatures
-from estimator.fitting.load.phases import Phases, PowerTrace
+from estimator.fitting.load.phases import Phases, RunTrace
 from estimator.fitting.seasons.measures import (
     ENERGY,
     IDLE,
@@ -26,7 +26,7 @@ from estimator.fitting.seasons.measures import (
 MOW = MowFeatures(
     lawn="green", area_m2=300.0, energy_wh=90.0, motor_s=3600.0, mean_w=90.0, peak_1s_w=200.0, peak_5s_w=180,
     peak_30s_w=150.0, typical_v=50.0, energy_log_std=0.03, pace_log_std=0.02, gain_std=0.01, step_s=1.0,
-    gap_s=0.0, trace=PowerTrace.of(np.full(5, 90.0)), moisture="dry", growth_mm=25.0,
+    gap_s=0.0, trace=RunTrace.of(np.full(5, 90.0)), moisture="dry", growth_mm=25.0,
     started="2024-05-01T10:00", temperature_c=15.0,
 )  # fmt: skip
 """5 m²/min, and 0.3 Wh/m²."""
