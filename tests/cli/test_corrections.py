@@ -123,7 +123,8 @@ def test_one_log_over_two_lawns(two: Say) -> None:
         area_m2 = sum(each.area_m2 for each in lawns(book))
     energy, per_area = (float(re.search(rf"([\d.]+) {unit}", said)[1]) for unit in ("Wh,", "Wh/m²"))  # type: ignore[index]
     assert per_area == pytest.approx(energy / area_m2, rel=0.02), "of both lawns"
-    parts = r"mow 1 on orchard \(10 min, \d+ Wh\), mow 2 on verge \(5 min, \d+ Wh\)"
+    each = r"\d+ Wh, 0\.\d+ Wh/m²\)"
+    parts = rf"mow 1 on orchard \(10 min, {each}, mow 2 on verge \(5 min, {each}"
     assert re.search(rf"Now split: one log, 2 mows: {parts}\.\n$", said)
     with open_logbook("logbook.sqlite") as book:
         first, second = mows(book)
@@ -161,8 +162,9 @@ def test_a_kept_mow_is_split_by_minutes_or_by_the_clock(two: Say) -> None:
             "--lawn is given 2 times and --until 0 times; say when each further lawn began, such as --lawn a "
             "--until 12:40 --lawn b, or in minutes",
         ),
-        (("split", "1", "--until", "40", "--lawn", "verge"), "its readings go from 0 to 14.98 min"),
-        (("split", "1", "--until", "0", "--lawn", "verge"), "its readings go from 0 to 14.98 min"),
+        (("split", "1", "--until", "40", "--lawn", "verge"), "mow.csv: 40 would be minute 40 of the log; it "
+         "must lie between minute 0 and minute 15; give the minutes from its start"),
+        (("split", "1", "--until", "0", "--lawn", "verge"), "must lie between minute 0 and minute 15"),
         (("split", "1", "--until", "5", "--lawn", "vergr"), "did you mean 'verge'?"),
         (("split", "1", "--until", "whenever", "--lawn", "verge"), "date 'whenever' cannot be read"),
         (("split", "2", "--until", "5", "--lawn", "verge"), "which cannot be split; add a mow a lawn"),
@@ -256,3 +258,37 @@ def test_mows_typed_one_after_the_other_are_asked_for_their_day(two: Say) -> Non
     assert "Mow 1 of this pack began in these minutes too: if this one did not end just now" in said
     assert "`mowcharge edit 2 --started` says when it began" in said
     assert "began in these minutes too" not in two(*again, "--started", "2025-05-01T09:30")
+
+
+@pytest.mark.parametrize(
+    ("until", "line"),
+    [
+        (
+            "12:29",
+            "12:29 would be minute 749 of the log, which began at 2025-05-01 00:00; it must lie between",
+        ),
+        ("60", "60 would be minute 60 of the log, which began at 2025-05-01 00:00"),
+    ],
+)
+@pytest.mark.parametrize("more", [(), ("--dry-run",)])
+def test_a_mow_that_cannot_be_split_is_not_kept_whole(
+    two: Say, until: str, line: str, more: tuple[str, ...]
+) -> None:
+    asked = (
+        "add",
+        "mow.csv",
+        "--lawn",
+        "orchard",
+        "--lawn",
+        "verge",
+        "--started",
+        "2025-05-01",
+        *more,
+        "--until",
+    )
+    assert line in two(*asked, until, code=2)
+    with open_logbook("logbook.sqlite") as book:
+        assert mows(book) == []
+    assert ("It would be split: orchard (10 min, " if more else "Now split: one log, 2 mows") in two(
+        *asked, "10"
+    )

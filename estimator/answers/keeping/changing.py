@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import suppress
 from datetime import date, datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
 from estimator.answers.figures.mow_figures import CARE, features_of_mows
@@ -14,14 +14,19 @@ from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.proposal import begins_full
 from estimator.answers.keeping.second_look import check_log
 from estimator.answers.keeping.typed import the_tags
-from estimator.descriptions import DOUBTFUL, Machine
+from estimator.descriptions import DOUBTFUL, Lawn, Machine
 from estimator.errors import InputError
 from estimator.importer.log import part_of_log
 from estimator.logbook import Logbook, MowRecord
 from estimator.logbook.records.mow_values import HAND
 from estimator.logbook.records.readings import corrected
+from estimator.mow import Mow
 from estimator.written import measured
 from estimator.written_days import moment
+
+if TYPE_CHECKING:
+    from estimator.fitting.load.features import MowFeatures
+    from estimator.importer.log import Log
 
 NEAR_S = 90.0
 """A pack went on where the volts leap, if that is
@@ -88,10 +93,9 @@ def split_mow(
     log = kept.log_of(logbook, mow)
     if log.spot is not None:
         raise InputError(f"mow {mow} holds hand readings, which cannot be split", mend="add a mow a lawn")
-    at_s = _seconds_in(until, before.started)
+    (at_s,) = cuts_in(log, before.started, [until])
     if pack:  # a note says the minute, and a person looks at the clock
         at_s = next((leap for leap in log.leaps_s if abs(leap - at_s) <= NEAR_S), at_s)
-    part_of_log(log, 0.0, at_s)  # refuses a moment outside the log
     second = part_of_log(log, at_s, None)
     record = kept.split_mow(logbook, mow, at_s, lawn or before.lawn, pack)
     if pack and begins_full(logbook, second, kept.pack(logbook, pack)):
@@ -99,6 +103,34 @@ def split_mow(
     features_of_mows(logbook, [kept.mow(logbook, mow), record])
     _refresh(logbook, {before.pack, record.pack}, progress)
     return record
+
+
+def cuts_in(log: Log, started: datetime | None, until: Sequence[float | str]) -> list[float]:
+    """The seconds [s] of a log at which further lawns or packs began; InputError where they lie outside it.
+
+    started : when the mow began, else the log's own start
+    until : moments in turn, as for `split_mow`
+    """
+    started, end_s = started or log.started, float(log.arrays["time_s"][-1])
+    cuts = [_seconds_in(each, started) for each in until]
+    for said, before_s, at_s in zip(until, [0.0, *cuts], cuts, strict=False):
+        if not before_s < at_s < end_s:
+            began = f", which began at {started:%Y-%m-%d %H:%M}" if started else ""
+            raise InputError(
+                f"{said} would be minute {at_s / 60:.0f} of the log{began}; it must lie between minute "
+                f"{before_s / 60:.0f} and minute {end_s / 60:.0f}",
+                file=log.name,
+                mend="give the minutes from its start",
+            )
+    return cuts
+
+
+def parts_of(log: Log, cuts: Sequence[float], lawns: Sequence[Lawn]) -> list[MowFeatures]:
+    """The figures of the parts of a log, cut at these seconds, each on its lawn."""
+    from estimator.fitting.load.features import mow_features
+
+    ends = zip([0.0, *cuts], [*cuts, None], lawns, strict=True)
+    return [mow_features(Mow(part_of_log(log, begin, end), lawn, known=True)) for begin, end, lawn in ends]
 
 
 def _seconds_in(until: float | str, started: datetime | None) -> float:

@@ -40,10 +40,11 @@ def add(
 
     Example: mowcharge add 2024-05-04a.csv --lawn "apple rows" --pack "green crate" --moisture wet --dry-run
     """
+    from estimator.answers.keeping.changing import cuts_in, parts_of
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow
     from estimator.answers.keeping.typed import the_lawn, the_lawns
     from estimator.cli.books import asked_book
-    from estimator.cli.commands.mows import split_at
+    from estimator.cli.commands.mows import part_words, split_at
     from estimator.cli.named_files import instant, noted, read_files
     from estimator.cli.output import busy, show
     from estimator.errors import InputError
@@ -63,11 +64,15 @@ def add(
     content = read_files(files)
     with asked_book(logbook) as book, busy("reading") as progress:
         said = said if first else replace(said, lawn=the_lawn(book).name)
-        looked = look_at_mow(book, content, said) if dry_run or picture else None
+        looked = look_at_mow(book, content, said) if dry_run or picture or others else None
+        mown = the_lawns(book, (said.lawn, *others))
+        cuts = cuts_in(looked.log, looked.figures.started, until or []) if looked is not None else []
         figures = looked.figures if looked and dry_run else add_mow(book, content, said, progress)
         if others and figures.mow is not None:
-            told = split_at(book, figures.mow, until or [], others, [], progress)
-            mown = the_lawns(book, (first, *others))
+            told = f"Now split: {split_at(book, figures.mow, until or [], others, [], progress)}."
+        elif others and looked is not None:
+            told = f"It would be split: {part_words(parts_of(looked.log, cuts, mown))}."
+        if others:
             whole_m2 = sum(each.area_m2 for each in mown)
             figures = replace(
                 figures,
@@ -80,5 +85,5 @@ def add(
 
         write_picture(log_picture(looked.log, looked.examined), picture)
     show(replace(figures, notes=noted(figures.notes)), mow_figures_text, as_json=as_json, why=why, book=book)
-    if others and figures.mow is not None and not as_json:
-        typer.echo(f"Now split: {told}.")
+    if others and not as_json:
+        typer.echo(told)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import asdict, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -13,6 +13,7 @@ from estimator.cli.options import AirTemperature, GrassSaid, HandReadings, Logbo
 from estimator.descriptions import RAN_OUT, TAGS_THAT_COUNT
 
 if TYPE_CHECKING:
+    from estimator.fitting.load.features import MowFeatures
     from estimator.logbook import Logbook
 
 Number = Annotated[int, typer.Argument(metavar="MOW", help="The mow's number, as `mowcharge mows` lists it.")]
@@ -192,8 +193,15 @@ def split_at(
             split_mow(book, number, until[place], lawn, pack, progress)
     parts = [number, *range(newest_number(book) - len(until) + 1, newest_number(book) + 1)]
     of_part = features_of_mows(book, [kept_mow(book, part) for part in parts])
+    return f"one log, {len(parts)} mows: {part_words(list(of_part.values()), parts)}"
+
+
+def part_words(parts: Sequence[MowFeatures], numbers: Sequence[int] = ()) -> str:
+    """What the parts of a log took, with the numbers of their mows where they are kept."""
     said = [
-        f"mow {part} on {one.lawn} ({one.motor_s / 60:.0f} min, {one.energy_wh:.0f} Wh)"
-        for part, one in of_part.items()
+        f"{one.lawn} ({one.motor_s / 60:.0f} min, {one.energy_wh:.0f} Wh, {one.energy_per_area():.3f} Wh/m²)"
+        for one in parts
     ]
-    return f"one log, {len(parts)} mows: {', '.join(said)}"
+    if numbers:
+        said = [f"mow {number} on {each}" for number, each in zip(numbers, said, strict=True)]
+    return ", ".join(said)
