@@ -11,11 +11,13 @@ law of propagation (JCGM 100, 5.1.2, equation 10) with the sensitivity coefficie
     u²(Q) = (Σ w)² u²(z_i) + Q² u²(g_i) + Σ w² u²(e)
     u²(E) = (Σ w v)² u²(z_i) + (Σ w i)² u²(z_v) + E² (u²(g_i) + u²(g_v)) + Σ w² (v² u²(e) + i² u²(f))
 
-Volts drawn straight across a hole share one error over all of it, a further source for the energy.
+Volts drawn straight across a hole share one error over all of it, a further source for the energy. Another
+is what a restless load did between readings: `between_readings`.
 """
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -31,12 +33,19 @@ DRAWN_STD = 0.03
 (common practice)."""
 
 
+AT_WORK = 0.1
+"""Readings above this share of the usual highest are of a motor at work (common practice)."""
+LEAST_ALIKE, MOST_ALIKE = 0.001, 0.999
+"""How much of what moves a load is still there at the next reading, at the least and at the most."""
+
+
 @dataclass(frozen=True)
 class Budget:
     """An uncertainty budget: charge [Ah] or energy [Wh], and the standard uncertainty from each source.
 
     zero : from the zero of the current; voltage_zero : from that of the voltage (0 for charge); gain : from
         the gains of both; noise : random; drawn : from volts drawn across holes (0 for charge)
+    between : from what the load did between readings
     """
 
     value: float
@@ -45,11 +54,12 @@ class Budget:
     gain: float
     noise: float
     drawn: float = 0.0
+    between: float = 0.0
 
     @property
     def std(self) -> float:
         """Combined standard uncertainty, in the unit of the value."""
-        parts = (self.zero, self.voltage_zero, self.gain, self.noise, self.drawn)
+        parts = (self.zero, self.voltage_zero, self.gain, self.noise, self.drawn, self.between)
         return float(np.sqrt(sum(part**2 for part in parts)))
 
 
@@ -113,4 +123,31 @@ def _budget(log: Log, longest_step_s: float | None, v: Floats, e: MeterError, ac
         gain=abs(value) * float(np.hypot(e.current_gain, e.voltage_gain)),
         noise=float(np.sqrt(noise)),
         drawn=DRAWN_STD * abs(drawn_wh),
+        between=between_readings(i * v, w),
     )
+
+
+def between_readings(rate: Floats, weights: Floats) -> float:
+    """Standard uncertainty of Σ w r as readings r (n,) with weights w (n,) are samples of a restless load.
+
+    For a load whose variations about its mean, of variance s², are forgotten as exp(-t/tau), the sum over
+    many even steps d misses the integral by the variance s² Σ w² (coth(h/2) - 2/h), h = d/tau: all of s²
+    where a reading knows nothing of the next, and almost none of it where they follow each other closely.
+    Variance and h are those of the readings at work. A meter that shows means over its steps is doubted too
+    much by it.
+
+    Source: the spectrum of that load (Uhlenbeck and Ornstein 1930, Phys. Rev. 36, 823), sampled and summed.
+
+    >>> restless = np.tile([5.0, 15.0, 15.0, 5.0], 90)  # no reading tells of the next
+    >>> round(between_readings(restless, np.full(360, 10 / 3600)), 3)
+    0.222
+    """
+    at_work = rate > AT_WORK * float(np.quantile(rate, 0.9))
+    pairs = at_work[1:] & at_work[:-1]
+    variance = float(rate[at_work].var()) if at_work.any() else 0.0
+    if variance <= 0 or not pairs.any():
+        return 0.0
+    alike = 1 - float(np.square(np.diff(rate)[pairs]).mean()) / (2 * variance)
+    h = -math.log(min(max(alike, LEAST_ALIKE), MOST_ALIKE))
+    missed = 1 / math.tanh(h / 2) - 2 / h
+    return math.sqrt(variance * missed * float(weights[at_work] @ weights[at_work]))

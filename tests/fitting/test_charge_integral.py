@@ -6,6 +6,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import trapezoid
+from scipy.signal import lfilter
 
 from estimator.descriptions import Pack
 from estimator.errors import InputError
@@ -147,3 +148,20 @@ def test_charge_and_energy_have_the_meters_uncertainty():
 def test_one_reading_is_refused_in_one_line():
     with pytest.raises(InputError, match=r"holds 1 reading\(s\); two or more are needed"):
         charge_used(log_of([0.0], 1.0, 48.0))
+
+
+@pytest.mark.parametrize("apart_s", [5, 10, 30])
+@pytest.mark.parametrize("forgets_s", [5, 20, 60])
+def test_readings_far_apart_leave_open_what_the_load_did_between_them(apart_s, forgets_s):
+    """Loads that forget their level after some seconds, read now and then: the band holds."""
+    rng, kept = np.random.default_rng(apart_s + forgets_s), np.exp(-1 / forgets_s)
+    exact = MeterError(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+    moved = 5 * np.sqrt(1 - kept**2) * rng.standard_normal((300, 2400))
+    loads = 25 + lfilter([1.0], [1.0, -kept], moved, axis=1)
+    off = []
+    for amps in loads:
+        read = log_of(np.arange(0.0, 2400, apart_s), amps[::apart_s], 1.0, error=exact)
+        used = charge_used(read)
+        true_ah = trapezoid(amps[: int(read.readings.time_s.iloc[-1]) + 1]) / 3600
+        off.append((used.ah - true_ah) / used.ah_std)
+    assert 0.8 < np.mean(np.abs(off) < 1.645) < 0.97
