@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import asdict, replace
 from datetime import datetime
 from typing import Any, Literal
 
@@ -19,7 +19,7 @@ from estimator.fitting.load.phases import Phases, PowerTrace, find_phases, motor
 from estimator.fitting.load.power_seconds import PowerSeconds, highest_mean
 from estimator.importer.log import MeterError
 from estimator.mow import Mow
-from estimator.results import shown
+from estimator.results import result
 
 GAP_STD = 0.3
 """Power during a gap may differ from the mean by this share (common practice: as one mow from the next)."""
@@ -29,8 +29,7 @@ NEAR_CUT_OFF = 0.015
 """A voltmeter of 1 % and a digit (common practice) may read the cut-off as this share above it."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class MowFeatures:
     """What one mow took from the pack, and in which circumstances.
 

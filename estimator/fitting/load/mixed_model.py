@@ -17,7 +17,7 @@ from statistics import NormalDist
 import numpy as np
 
 from estimator.arrays import Array, Whole
-from estimator.results import shown
+from estimator.results import result
 
 POINTS = 64
 """Points of the importance sampling over the three deviations; tests compare the result with statsmodels."""
@@ -67,8 +67,7 @@ class Conditioned:
     log_likelihood: float
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class MixedFit:
     """A mixture of m Gaussian posteriors.
 

@@ -23,7 +23,7 @@ from estimator.fitting.seasons.measure_model import (
     percent,
 )
 from estimator.fitting.seasons.measures import Measure, Observed
-from estimator.results import shown
+from estimator.results import result
 
 MOST_TELLABLE = 1.0
 """Mows that could not even show a doubling are simply too few."""
@@ -44,8 +44,7 @@ class GroupLevel:
     high: float
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class GroupChange:
     """How a later group differs from an earlier one; all as fractions (0.12 is 12 % more).
 
@@ -73,8 +72,7 @@ class GroupChange:
     sentence: str
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class GroupComparison:
     """Groups side by side in one measure; points are for plotting."""
 
