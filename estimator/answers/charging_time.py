@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -25,10 +24,8 @@ from estimator.conversion.running_cost import (
 )
 from estimator.descriptions import Grass
 from estimator.errors import InputError
+from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.logbook import Logbook
-
-if TYPE_CHECKING:
-    from estimator.fitting.pack.fitted_pack import FittedPack
 
 
 @dataclass(frozen=True)

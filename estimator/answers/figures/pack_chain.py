@@ -13,7 +13,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import takewhile
-from typing import TYPE_CHECKING
 
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.pack_fits import fit_at, keep_end, keep_fit, rounded
@@ -28,12 +27,9 @@ from estimator.answers.figures.pack_steps import (
 from estimator.descriptions import Pack
 from estimator.errors import InputError
 from estimator.fitting.pack.fitted_pack import FittedPack, aged, as_fitted
+from estimator.importer.log import Log
 from estimator.logbook import Logbook, MowRecord, forget_derived, latest_change, log_of, mow, mows, packs
 from estimator.mow import Mow, day_of
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
-
 
 LAST = (True, "", math.inf)
 """The order after all mows."""

@@ -3,18 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from estimator import logbook as kept
 from estimator.answers.figures.mow_log import set_aside
 from estimator.contradictions import check_log_of_pack
 from estimator.descriptions import DOUBTFUL, Pack
 from estimator.errors import InputError, LogbookError
+from estimator.importer.log import Log
 from estimator.logbook import Logbook, MowRecord
 from estimator.logbook.tables import LOOK, LOOK_VERSION
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
 
 
 def look_again(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> tuple[int, ...]:
