@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, Literal
 
@@ -121,13 +121,9 @@ class MowFeatures:
         """Area mown per minute of motor time [m²/min]."""
         return 60 * self.area_m2 / self.motor_s
 
-    def as_plain(self) -> dict[str, Any]:
-        """The features as plain values, ready for JSON."""
-        return asdict(self)
-
     @classmethod
     def from_plain(cls, plain: Mapping[str, Any]) -> MowFeatures:
-        """The reverse of `as_plain`."""
+        """The reverse of `asdict`."""
         values = dict(plain)
         values["trace"] = PowerTrace(**values["trace"])
         values["phases"] = Phases(**values["phases"]) if values.get("phases") else None

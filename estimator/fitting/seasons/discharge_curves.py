@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -62,13 +62,9 @@ class DischargeCurve:
         """The same curve, now known to have begun `start_ah` [Ah] below full."""
         return replace(self, start_ah=start_ah, start_std_ah=start_std_ah)
 
-    def as_plain(self) -> dict[str, Any]:
-        """The curve as plain values, ready for JSON."""
-        return asdict(self)
-
     @classmethod
     def from_plain(cls, plain: Mapping[str, Any]) -> DischargeCurve:
-        """The reverse of `as_plain`."""
+        """The reverse of `asdict`."""
         values = dict(plain)
         return cls(**{**values, "used_ah": tuple(values["used_ah"]), "rest_v": tuple(values["rest_v"])})
 
