@@ -89,11 +89,7 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
             parts=(
                 Part("charge used", used.ah, "Ah", f"{how}, {within(used.ah_std, 'Ah')}"),
                 *pack_now(pack).parts(),
-                Part(
-                    "clamp zero",
-                    within(log.error.current_zero_a, "A"),
-                    note="it does not average out",
-                ),
+                Part("clamp zero", within(log.error.current_zero_a, "A"), note="it does not average out"),
             ),
             assumptions=()
             if record.start_charge is not None or log.spot is not None

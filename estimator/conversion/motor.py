@@ -52,10 +52,7 @@ class MotorLoad:
 
 
 def motor_load(
-    mows: Sequence[LoadTrace],
-    *,
-    rated_w: float | None = None,
-    engine_hp: float | None = None,
+    mows: Sequence[LoadTrace], *, rated_w: float | None = None, engine_hp: float | None = None
 ) -> MotorLoad:
     """Measured power compared with the motor's rating and the old engine's horsepower.
 

@@ -21,12 +21,7 @@ from estimator.fitting.load.grass_effects import (
     circumstances,
     mean_columns,
 )
-from estimator.fitting.load.mixed_model import (
-    POINTS,
-    MixedFit,
-    fit_mixed,
-    mixed_data,
-)
+from estimator.fitting.load.mixed_model import POINTS, MixedFit, fit_mixed, mixed_data
 from estimator.fitting.load.mowing_time import USUAL_PACE_M_S, USUAL_WIDTH_M, usual_area_rate
 from estimator.fitting.load.short_mows import log_pace_of, telling_short_mows
 from estimator.mow import Mow
