@@ -90,12 +90,6 @@ class MixedFit:
         return np.asarray(self.weight @ self.mean)
 
     @property
-    def coefficient_std(self) -> Array:
-        """Posterior standard deviation (q,) of fixed effects, then lawn effects."""
-        inner = np.einsum("mij,mij->mj", self.root, self.root)
-        return np.asarray(np.sqrt(self.weight @ (inner + (self.mean - self.coefficients) ** 2)))
-
-    @property
     def typical_spread(self) -> Array:
         """Posterior mean (3,) of the deviations of lawn, day and remainder."""
         return np.asarray(self.weight @ self.spread)
