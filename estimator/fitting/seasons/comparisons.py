@@ -167,24 +167,21 @@ def _change(
     level: float,
     said: tuple[str, str],
 ) -> GroupChange:
-    middle, low, high = np.quantile(drawn, [0.5, 0.5 - level / 2, 0.5 + level / 2])
+    middle, low, high = np.quantile(drawn, [0.5, 0.5 - level / 2, 0.5 + level / 2]).tolist()
     before, after = (float(y[member[:, k] > 0].mean()) for k in (0, 1))
     raw = after - before
-    explained = raw - float(middle)
-    real = bool(low > 0 or high < 0)
+    explained = raw - middle
+    real = low > 0 or high < 0
     std = float(drawn.std())
     reach = NormalDist().inv_cdf(0.5 + level / 2) + SURE_Z
-    more = (
-        0
-        if real
-        else mows_to_tell(float(middle), std, int(member[:, 0].sum()), int(member[:, 1].sum()), level)
-    )
+    first, second = member.sum(axis=0).astype(int).tolist()
+    more = 0 if real else mows_to_tell(middle, std, first, second, level)
     change = GroupChange(
         earlier=earlier,
         later=later,
-        change=math.expm1(float(middle)),
-        low=math.expm1(float(low)),
-        high=math.expm1(float(high)),
+        change=math.expm1(middle),
+        low=math.expm1(low),
+        high=math.expm1(high),
         raw_change=math.expm1(raw),
         grass_change=math.expm1(explained),
         grass_share=explained / raw if abs(raw) > std / 2 else None,
