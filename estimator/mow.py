@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import InitVar, dataclass, field
+from dataclasses import InitVar, field
 from datetime import date, datetime
 from typing import TYPE_CHECKING
 
@@ -10,14 +10,13 @@ from estimator.amounts import check_amounts
 from estimator.contradictions import check_log_of_lawn, check_log_of_pack
 from estimator.descriptions import RAN_OUT, STOPPED_SHORT, Grass, Lawn, Machine, Pack
 from estimator.errors import InputError, check_kind
-from estimator.results import shown
+from estimator.results import result
 
 if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class Mow:
     """One log and the circumstances in which it was taken.
 

@@ -4,10 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import fields, is_dataclass
+from dataclasses import dataclass, fields, is_dataclass
 from html import escape
-from typing import Any, TypeVar
+from typing import Any, TypeVar, dataclass_transform
 
+T = TypeVar("T")
 Kind = TypeVar("Kind", bound=type)
 
 WIDTH, LINES = 100, 3  # characters and lines of a result's text: what a notebook shows at a glance
@@ -19,6 +20,12 @@ def shown(kind: Kind) -> Kind:
     for name, way in ways.items():
         setattr(kind, name, way)
     return kind
+
+
+@dataclass_transform(frozen_default=True)
+def result(kind: type[T]) -> type[T]:
+    """A frozen dataclass that is `shown`."""
+    return shown(dataclass(frozen=True)(kind))
 
 
 def odds(chance: float, sure: float = 0.0) -> str:

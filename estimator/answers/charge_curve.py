@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from typing import TYPE_CHECKING
 
 from estimator.answers.figures.mow_figures import as_noted, features_of_mows, with_habit
 from estimator.answers.figures.mow_log import log_of_mow
@@ -12,13 +11,11 @@ from estimator.answers.figures.pack_now import pack_now
 from estimator.answers.keeping.typed import the_pack
 from estimator.answers.minutes import ChargeTrace
 from estimator.answers.why import Part, Why, within
+from estimator.arrays import Array
 from estimator.conversion.cautions import for_pack
 from estimator.importer.by_hand.amps import USUAL
+from estimator.importer.log import Log
 from estimator.logbook import Logbook, mow
-
-if TYPE_CHECKING:
-    from estimator.arrays import Array
-    from estimator.importer.log import Log
 
 LEVEL = 0.90
 """Coverage of the band of a charge curve."""
@@ -92,11 +89,7 @@ def charge_of_mow(logbook: Logbook, number: int, log: Log | None = None) -> Char
             parts=(
                 Part("charge used", used.ah, "Ah", f"{how}, {within(used.ah_std, 'Ah')}"),
                 *pack_now(pack).parts(),
-                Part(
-                    "clamp zero",
-                    within(log.error.current_zero_a, "A"),
-                    note="it does not average out",
-                ),
+                Part("clamp zero", within(log.error.current_zero_a, "A"), note="it does not average out"),
             ),
             assumptions=()
             if record.start_charge is not None or log.spot is not None

@@ -4,20 +4,28 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+
+import numpy as np
 
 from estimator.answers.conversion import ConversionAnswer, answer_of, latest_mows, mean_v
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.why import Part, Why
+from estimator.conversion.bands import Band, of_draws
+from estimator.conversion.charging import BreakCharge, Refill, break_gives, refill
+from estimator.conversion.charging_habits import Charger
+from estimator.conversion.running_cost import (
+    CYCLES,
+    Petrol,
+    RunningCost,
+    running_cost,
+    wear_of_cycles,
+    wear_of_fade,
+)
+from estimator.descriptions import Grass
 from estimator.errors import InputError
+from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.logbook import Logbook
-
-if TYPE_CHECKING:
-    from estimator.conversion.bands import Band
-    from estimator.conversion.charging import BreakCharge, Refill
-    from estimator.conversion.running_cost import RunningCost
-    from estimator.fitting.pack.fitted_pack import FittedPack
 
 
 @dataclass(frozen=True)
@@ -45,8 +53,6 @@ def charging_after(
     used_ah: float | None = None,
 ) -> ConversionAnswer[ChargingFigures]:
     """Minutes and energy to refill after these lawns or after `used_ah` [Ah]; what a break gives back."""
-    from estimator.conversion.charging import break_gives, refill
-    from estimator.conversion.charging_habits import Charger
 
     fitted = fit_of_pack(logbook, the_pack(logbook, pack))
     charger = Charger(watts=charger_w, amps=charger_a)
@@ -74,9 +80,6 @@ def charging_after(
 
 def _warmer(fitted: FittedPack, need: _Need) -> Band:
     """How warm mowing the lawns makes the pack [K above the air], by the mean square current of past mows."""
-    import numpy as np
-
-    from estimator.conversion.bands import of_draws
 
     heat_w = need.mean_square_a2 * (fitted.resistance_ohm or 0.0)
     rng, rated_ah = np.random.default_rng(5), fitted.rated.capacity_ah
@@ -101,9 +104,6 @@ def cost_of_mowing(
     pack_price : of a new pack, for its wear; cycles : full discharges that it lasts, None takes the fade that
         its mows show, or what is usual for its chemistry where they show none
     """
-    from estimator.conversion.charging import refill
-    from estimator.conversion.charging_habits import Charger
-    from estimator.conversion.running_cost import Petrol, running_cost
 
     fitted = fit_of_pack(logbook, the_pack(logbook, pack))
     need = _need_of(logbook, lawns, fitted.name)
@@ -124,8 +124,6 @@ def cost_of_mowing(
 def _wear(logbook: Logbook, fitted: FittedPack, price: float, cycles: float | None, used_ah: float) -> Band:
     """The share of the pack's price that mowing these lawns once wears off."""
     from estimator.answers.figures.pack_curves import capacity_seen
-    from estimator.conversion.bands import Band, of_draws
-    from estimator.conversion.running_cost import CYCLES, wear_of_cycles, wear_of_fade
     from estimator.fitting.seasons.fade import fade_draws
     from estimator.predictor.fade_forecast import shows_fade
 
@@ -159,12 +157,9 @@ class _Need:
 
 def _need_of(logbook: Logbook, names: Sequence[str], pack: str) -> _Need:
     """What mowing these lawns once takes, as the load profile expects it."""
-    import numpy as np
 
     from estimator.answers.figures.load_profile import profile_of
-    from estimator.conversion.bands import of_draws
     from estimator.conversion.load_trace import trace_from_features
-    from estimator.descriptions import Grass
     from estimator.fitting.load.mow_needs import draw_needs
 
     lawns = the_lawns(logbook, names)

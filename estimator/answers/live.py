@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from estimator.answers.keeping.typed import the_lawns
 from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of_log
 from estimator.errors import InputError
 from estimator.logbook import Logbook
@@ -34,7 +35,6 @@ def live_answer(logbook: Logbook, log: Log, question: MinutesQuestion, lawn: str
     Raises InputError until the motor has run for half a minute.
     """
     from estimator.answers.figures.load_profile import profile_of
-    from estimator.answers.keeping.typed import the_lawns
     from estimator.predictor.lawns.one_more import lawn_under_way, running
 
     so_far = running(log)

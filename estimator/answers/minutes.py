@@ -6,9 +6,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.typed import the_lawns, the_pack
 from estimator.answers.why import Part, Why
+from estimator.contradictions import check_log_of_pack
 from estimator.conversion.cautions import FULL_DISCHARGE, for_pack
 from estimator.descriptions import Grass
 from estimator.logbook import Logbook
@@ -119,13 +122,11 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
         from estimator.answers.minutes_by_hand import minutes_of_notes
 
         return minutes_of_notes(logbook, log.spot, question)
-    import numpy as np
 
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
     from estimator.answers.figures.pack_now import pack_doubts, pack_now
     from estimator.answers.figures.said_half_way import with_record
-    from estimator.contradictions import check_log_of_pack
     from estimator.fitting.charge_used import charge_used
     from estimator.fitting.pack.pack_fit import fit_of_log
     from estimator.importer.log import since_leap

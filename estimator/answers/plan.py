@@ -16,6 +16,7 @@ from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.typed import the_lawns, the_machine, the_pack
 from estimator.answers.looking_back.track_record import cited_record
 from estimator.answers.why import Part, Why, doubt_parts
+from estimator.contradictions import check_log_of_pack
 from estimator.conversion.cautions import BLADES, PLUGGING_IN, for_pack
 from estimator.descriptions import Grass
 from estimator.logbook import Logbook, mows
@@ -155,7 +156,6 @@ def _stands(
     logbook: Logbook, question: PlanQuestion, mown: MownSoFar, profile: LoadProfile, pack: FittedPack
 ) -> SoFar:
     """The pack after what was mown so far, and the power that this took."""
-    from estimator.contradictions import check_log_of_pack
     from estimator.predictor.lawns.one_more import SoFar, so_far_of_log, weighed_so_far
 
     notes = mown.notes

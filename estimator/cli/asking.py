@@ -10,8 +10,10 @@ from typing import Any, get_type_hints
 
 import typer
 
+from estimator.cli.books import asked_book, kept_book
 from estimator.cli.command_table import ANSWERS, named
 from estimator.cli.options import Json, LogbookPath, Picture, Why
+from estimator.cli.output import busy, show
 
 Command = Callable[..., Any]
 
@@ -40,8 +42,6 @@ def asks(doing: str, text: str, *, draws: str = "", with_why: bool = True) -> Ca
         def run(
             *, logbook: str | None, as_json: bool, why: bool = False, picture: str | None = None, **said: Any
         ) -> None:
-            from estimator.cli.books import asked_book
-            from estimator.cli.output import busy, show
 
             question: Any = command(**said)
             if question is None:
@@ -73,8 +73,6 @@ def changes(where: str, words: str, doing: str) -> Callable[[Command], Command]:
 
     def changing(command: Command) -> Command:
         def run(*, logbook: str | None, **said: Any) -> None:
-            from estimator.cli.books import kept_book
-            from estimator.cli.output import busy
             from estimator.report.words.text import counted
 
             change = named(where)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import os
 from copy import copy
 from difflib import get_close_matches
@@ -10,6 +11,7 @@ from typing import Annotated, Any
 import typer
 from typer.core import TyperGroup
 
+from estimator import __version__
 from estimator.cli.command_table import ANSWERS, COMMANDS, named
 from estimator.cli.options import LogbookPath
 from estimator.cli.typing_habits import take_all_at_once, take_at_once
@@ -81,8 +83,6 @@ def _offer_schema(command: Any) -> None:
 
     def tell(context: Any, option: Any, wanted: bool) -> None:
         if wanted:
-            import json
-
             from estimator.schema import schema_of_answer
 
             answer = schema_of_answer(named(ANSWERS[command.name]))
@@ -125,8 +125,6 @@ def _refuse_more_words(command: Any) -> None:
 
 def _version(wanted: bool) -> None:
     if wanted:
-        from estimator import __version__
-
         typer.echo(f"mowcharge {__version__}")
         raise typer.Exit
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass, make_dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import Annotated, Any
 
 import typer
 
@@ -18,11 +18,8 @@ from estimator.amounts import (
     option_of,
     range_words,
 )
-from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT
+from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT, Grass
 from estimator.errors import InputError
-
-if TYPE_CHECKING:
-    from estimator.descriptions import Grass
 
 
 def names_of(kind: str) -> Callable[[str], list[str]]:
@@ -117,7 +114,6 @@ class GrassSaid:
 
     def grass(self, before: Grass | None = None) -> Grass:
         """The grass; what was not said stays as it was before."""
-        from estimator.descriptions import Grass
 
         said = {name: value for name, value in vars(self).items() if value is not None}
         return replace(before or Grass(), **said)

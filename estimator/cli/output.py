@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import os
 import re
 import sys
@@ -84,8 +85,6 @@ def show(
 ) -> None:
     """Print an answer as one JSON object, or as text with the cautions that are due in its logbook."""
     if as_json:
-        import json
-
         from estimator.answers.why import as_plain
 
         typer.echo(json.dumps(as_plain(answer), ensure_ascii=False, indent=2))

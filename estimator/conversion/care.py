@@ -16,7 +16,7 @@ import numpy as np
 from estimator.conversion import cautions
 from estimator.conversion.bands import LEVEL
 from estimator.errors import InputError, check_kind
-from estimator.results import shown
+from estimator.results import result
 from estimator.written import MOWER_NAMES, known_word
 
 WORTH_A_LOOK = 0.05
@@ -78,8 +78,7 @@ class Suggestion:
     evidence: str
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class CareAdvice:
     """Trends (None where there are too few mows) and what they suggest.
 

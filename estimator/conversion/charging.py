@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from estimator.amounts import check_amount
@@ -13,14 +11,13 @@ from estimator.conversion.charge_course import bulk_hours, gained_ah, hours_to
 from estimator.conversion.charging_habits import CHARGER_EFFICIENCY, HABITS, ChargeDraws, Charger, courses
 from estimator.descriptions import Pack
 from estimator.errors import InputError
-from estimator.results import shown
+from estimator.results import result
 
 _DRAWS = 4000
 """The ends of a band from this many draws are off by a hundredth of its width."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class Refill:
     """What it takes to refill a pack.
 
@@ -41,8 +38,7 @@ class Refill:
     cautions: tuple[str, ...]
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class BreakCharge:
     """What a break gives back: charge, energy for mowing, and minutes of mowing (None without a load)."""
 

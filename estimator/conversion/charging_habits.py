@@ -78,11 +78,7 @@ class ChargeDraws:
 
 
 def courses(
-    pack: Pack,
-    charger: Charger,
-    missing_ah: Array,
-    capacity_ah: Array,
-    rng: np.random.Generator,
+    pack: Pack, charger: Charger, missing_ah: Array, capacity_ah: Array, rng: np.random.Generator
 ) -> ChargeDraws:
     """Many possible courses of one charge, from the missing charge and the capacity of each (n,) [Ah]."""
     habit, n = HABITS[pack.chemistry], len(missing_ah)
@@ -100,12 +96,7 @@ def courses(
 
 
 def charge_after(
-    pack: Pack,
-    charger: Charger,
-    minutes: float,
-    charge: Array,
-    capacity_ah: Array,
-    rng: np.random.Generator,
+    pack: Pack, charger: Charger, minutes: float, charge: Array, capacity_ah: Array, rng: np.random.Generator
 ) -> Array:
     """Charge (n,) after some minutes on the charger, for many possible packs at once.
 

@@ -12,7 +12,7 @@ from estimator.conversion import cautions
 from estimator.conversion.bands import Band, chance_above, next_mow, of_meter
 from estimator.conversion.load_trace import LoadTrace, check_loads
 from estimator.errors import InputError
-from estimator.results import odds, shown
+from estimator.results import odds, result
 
 DURATIONS_S = (1.0, 5.0, 30.0)  # electronics trip, a quick fuse melts, a cable warms (common practice)
 HIGHEST_S = 1.0
@@ -83,8 +83,7 @@ class LimitCheck:
     sentence: str
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class CurrentLimits:
     """Peaks by duration; every limit compared with its peak, the lowest limit first; and the closest limit.
 

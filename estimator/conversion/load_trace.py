@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -12,7 +11,7 @@ import numpy as np
 from estimator.arrays import Array, Flags
 from estimator.errors import InputError, check_each, check_kind
 from estimator.importer.log import Log
-from estimator.results import shown
+from estimator.results import result
 
 if TYPE_CHECKING:
     from estimator.fitting.load.features import MowFeatures
@@ -22,8 +21,7 @@ RUNNING_SHARE = 0.05
 (common practice)."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class LoadTrace:
     """Current (n,) [A, discharge positive] and voltage (n,) [V] at the pack, one value a step.
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from estimator.amounts import check_amount
 from estimator.conversion import cautions
@@ -12,7 +11,7 @@ from estimator.conversion.current_limits import highest_rms
 from estimator.conversion.load_trace import LoadTrace, check_loads
 from estimator.errors import InputError
 from estimator.fitting.load.phases import find_phases
-from estimator.results import shown
+from estimator.results import result
 
 WATTS_PER_HORSEPOWER = 745.6999
 """Horsepower of 550 ft·lbf/s, NIST SP 811 (2008), appendix B.8."""
@@ -20,8 +19,7 @@ EFFICIENCY = Band(0.80, 0.68, 0.88)
 """Shaft power over battery power of a brushless motor with controller at part load (common practice)."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class MotorLoad:
     """Electrical power [W] at the pack, and what it means for the motor.
 
@@ -54,10 +52,7 @@ class MotorLoad:
 
 
 def motor_load(
-    mows: Sequence[LoadTrace],
-    *,
-    rated_w: float | None = None,
-    engine_hp: float | None = None,
+    mows: Sequence[LoadTrace], *, rated_w: float | None = None, engine_hp: float | None = None
 ) -> MotorLoad:
     """Measured power compared with the motor's rating and the old engine's horsepower.
 

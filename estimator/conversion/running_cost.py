@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from estimator.amounts import check_amount
 from estimator.conversion.bands import Band
 from estimator.errors import InputError, check_kind
-from estimator.results import shown
+from estimator.results import result
 
 
 @dataclass(frozen=True)
@@ -19,8 +19,7 @@ class Cost:
     per_1000_m2: Band | None
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class RunningCost:
     """Electricity, wear of the pack and petrol, as far as the user gave their figures, and what a season
     saves (negative where it costs more)."""

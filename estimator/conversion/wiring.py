@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -13,7 +12,7 @@ from estimator.conversion.bands import Band, next_mow, product
 from estimator.conversion.load_trace import LoadTrace, check_loads
 from estimator.conversion.wire_sizes import WireSize, neighbours, temperature_factor, warmed_c, wire_size
 from estimator.errors import InputError
-from estimator.results import shown
+from estimator.results import result
 
 SOURCES = (
     "IEC 60028:1925 (copper and its rise with temperature)",
@@ -22,8 +21,7 @@ SOURCES = (
 )
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class CableLoss:
     """What one size of cable costs.
 
@@ -43,8 +41,7 @@ class CableLoss:
     minutes_lost: Band | None
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class FeedCable:
     """The fitted cable, and the next thinner and thicker sizes (`others`)."""
 

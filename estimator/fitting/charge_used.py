@@ -10,7 +10,7 @@ from estimator.arrays import Array
 from estimator.errors import check_kind
 from estimator.importer.log import Log
 from estimator.importer.meter_uncertainty import charge_budget, energy_budget
-from estimator.results import shown
+from estimator.results import result
 
 
 @dataclass(frozen=True)
@@ -21,8 +21,7 @@ class Gap:
     end_s: float
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class ChargeUsed:
     """What a log took from the pack.
 

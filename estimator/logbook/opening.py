@@ -113,8 +113,7 @@ def _refuse_no_file(path: Path) -> None:
 
 def _none_at(where: str) -> LogbookError:
     return LogbookError(
-        f"there is no logbook at {where}",
-        mend="check the path, or begin one there with `mowcharge describe`",
+        f"there is no logbook at {where}", mend="check the path, or begin one there with `mowcharge describe`"
     )
 
 

@@ -16,6 +16,9 @@ from pathlib import Path
 from threading import Event, Lock, Thread
 from typing import Any
 
+from estimator.descriptions import Grass
+from estimator.errors import MowchargeError
+from estimator.logbook import latest_change, open_logbook, packs
 from estimator.page.remembered import Remembered, StillWorking, Work, question_of
 
 GIVES_WAY = 15
@@ -89,8 +92,6 @@ class Ahead:
 
 def _work(logbook: str | Path | None, page: Connection) -> None:
     """In the separate process: name each usual question, and answer it where nobody else does."""
-    from estimator.errors import MowchargeError
-    from estimator.logbook import latest_change, open_logbook
 
     with suppress(AttributeError, OSError):  # some systems cannot lower a priority
         os.nice(GIVES_WAY)
@@ -117,8 +118,6 @@ def usual_questions(book: Any) -> Iterator[Question]:
     from estimator.answers.looking_back.seasons import seasons_compared
     from estimator.answers.looking_back.track_record import record_so_far
     from estimator.answers.plan import plan_of_day
-    from estimator.descriptions import Grass
-    from estimator.logbook import packs
     from estimator.page.door.forms import Sent
     from estimator.page.questions import capacity_question, plan_question
     from estimator.page.screens.first_page import latest_mow

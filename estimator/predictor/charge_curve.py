@@ -64,11 +64,7 @@ def charge_curve(
 
 
 def charge_columns(
-    log: Log,
-    fitted: Pack,
-    start_charge: float | None,
-    temperature_c: float | None,
-    habit: Habit = USUAL,
+    log: Log, fitted: Pack, start_charge: float | None, temperature_c: float | None, habit: Habit = USUAL
 ) -> Columns:
     """The charge curve as plain columns, since pandas is slow to load.
 

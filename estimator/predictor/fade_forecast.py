@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from statistics import NormalDist
 
 import numpy as np
 
 from estimator.errors import InputError
 from estimator.fitting.seasons.fade import FadeDraws, FadeSeries
-from estimator.results import shown
+from estimator.results import result
 
 COURSE_POINTS = 101
 """Points of the course that is plotted."""
@@ -19,8 +18,7 @@ SHOWN = 0.75
 of 35 packs that lost 4 to 10 % in 24 mows, and for 4 of 47 that lost nothing."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class FadeForecast:
     """The mow from which on the capacity is below a threshold.
 

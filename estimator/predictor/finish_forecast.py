@@ -23,7 +23,7 @@ from estimator.predictor.lawns.day import choose_step
 from estimator.predictor.lawns.day_unknowns import day_temperature
 from estimator.predictor.sizing.need import Day, limits_of
 from estimator.predictor.sizing.new_pack import RISE
-from estimator.results import shown
+from estimator.results import result
 
 DRAWS = 200
 """Odds from this many draws are off by at most 0.035 (one sigma, at even odds)."""
@@ -44,8 +44,7 @@ class CapacityNeeded:
     sure: float
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class FinishForecast:
     """When the pack will no longer finish the chosen lawns.
 

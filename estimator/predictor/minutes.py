@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -28,7 +27,7 @@ from estimator.predictor.simulation.load_ahead import (
 )
 from estimator.predictor.simulation.peaks_apart import BLOCK_S, coarser
 from estimator.predictor.simulation.simulation import simulate
-from estimator.results import shown
+from estimator.results import result
 
 if TYPE_CHECKING:
     from estimator.fitting.load.profile import LoadProfile
@@ -40,8 +39,7 @@ STOP_STD_S = 3.0
 controllers smooth the voltage before they compare it with the cut-off (common practice)."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class MinutesLeft:
     """Minutes until the motor stops.
 

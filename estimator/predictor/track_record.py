@@ -12,7 +12,7 @@ from estimator.descriptions import Lawn, Machine
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mow_needs import draw_needs
 from estimator.fitting.load.profile import LoadProfile, fit_features
-from estimator.results import shown
+from estimator.results import result
 
 DRAWS = 500
 """The ends of a band from this many draws are off by a thirtieth of its width."""
@@ -59,8 +59,7 @@ class Predicted:
         return self.minutes_low <= self.minutes_came <= self.minutes_high
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class TrackRecord:
     """How well earlier mows would have predicted later ones.
 

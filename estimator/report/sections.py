@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING, Any
+from typing import Any
+
+from matplotlib.figure import Figure
 
 from estimator.answers import conversion
 from estimator.answers.capacity import CapacityQuestion, capacity_to_buy
@@ -22,9 +24,6 @@ from estimator.report.pictures.season_pictures import pack_life_picture, record_
 from estimator.report.printable import Section
 from estimator.report.words import answer_text, conversion_text, season_text
 from estimator.report.words.text import paragraph
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
 
 WIDTH = 76
 """Characters in a line of a printed page; about 66 to 75 read well (common practice)."""

@@ -511,8 +511,7 @@ def test_export_and_import_give_the_same_answers(run: Run, tmp_path: Path) -> No
 def test_an_export_says_how_far_it_is(
     orchard_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    from estimator.cli import output
-    from estimator.cli.commands.logbook import export
+    from estimator.cli.commands import logbook
 
     said: list[str] = []
 
@@ -521,8 +520,8 @@ def test_an_export_says_how_far_it_is(
         said.append(doing)
         yield said.append
 
-    monkeypatch.setattr(output, "busy", told)
-    export(str(tmp_path / "out"), str(orchard_file))
+    monkeypatch.setattr(logbook, "busy", told)
+    logbook.export(str(tmp_path / "out"), str(orchard_file))
     assert said[:2] == ["exporting", "exporting mow 1 of 34"]
     assert said[-2:] == ["exporting mow 34 of 34", "writing checksums"]
 

@@ -11,7 +11,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Iterator
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import datetime, timedelta
 from functools import cache
 from math import inf
@@ -77,7 +77,7 @@ def large_page(orchard_file: Path, tmp_path_factory: pytest.TempPathFactory) -> 
                     pack=pack.name,
                     machine=like.machine,
                     started=started,
-                    derived={FEATURES: (FEATURES_VERSION, figures.as_plain())},
+                    derived={FEATURES: (FEATURES_VERSION, asdict(figures))},
                 )
                 added.append(kept)
             chain = chain_of(book, pack)

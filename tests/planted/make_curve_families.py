@@ -176,7 +176,7 @@ def written(found: dict[str, Array]) -> str:
     parts = []
     for name, rows in found.items():
         lines: list[str] = []
-        for row in np.rint(rows * 1e4).astype(int):
+        for row in filter(np.any, np.rint(rows * 1e4).astype(int)):
             line = ""
             for number in map(str, row):
                 if len(line) + len(number) > 108:

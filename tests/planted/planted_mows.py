@@ -13,6 +13,7 @@ import numpy as np
 import pandas as pd
 
 from estimator.descriptions import Grass, Lawn, Machine
+from estimator.fitting.load.mixed_model import MixedFit
 from estimator.importer.log import Log, MeterError
 from estimator.mow import Mow
 
@@ -128,3 +129,9 @@ def plant_power(truth: Truth, seconds: int, energy_wh: float, rng: np.random.Gen
     mean_w = 3600 * energy_wh / seconds
     idle = min(truth.idle_w, 0.6 * mean_w)
     return np.asarray(idle + shape * (mean_w - idle) / shape.mean())
+
+
+def coefficient_std(fit: MixedFit) -> np.ndarray:
+    """Posterior standard deviation (q,) of fixed effects, then lawn effects."""
+    inner = np.einsum("mij,mij->mj", fit.root, fit.root)
+    return np.asarray(np.sqrt(fit.weight @ (inner + (fit.mean - fit.coefficients) ** 2)))

@@ -44,9 +44,7 @@ def tall_doubts(growth_mm: float | None, others: Iterable[MowFeatures]) -> tuple
 
 
 def profile_of(
-    logbook: Logbook,
-    machine: str | None = None,
-    among: Sequence[MowRecord] | None = None,
+    logbook: Logbook, machine: str | None = None, among: Sequence[MowRecord] | None = None
 ) -> LoadProfile:
     """What the mows so far say about the next one, from their kept figures and not from readings.
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import asdict, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -136,7 +136,7 @@ def _described(logbook: Logbook, chosen: Sequence[MowRecord]) -> dict[int, MowFe
             features = MowFeatures.from_plain(kept[record.id])
         else:
             features = mow_features(mow_of(record, log_of(logbook, record.id), logbook))
-            keep_derived(logbook, record.id, FEATURES, FEATURES_VERSION, features.as_plain())
+            keep_derived(logbook, record.id, FEATURES, FEATURES_VERSION, asdict(features))
         found[record.id] = _as_described(features, record, areas[record.lawn], care)
     return found
 

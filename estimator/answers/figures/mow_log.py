@@ -31,10 +31,7 @@ def log_of_mow(logbook: Logbook, number: int) -> Log:
 
 
 def doubts(
-    log: Log,
-    pack: Pack | None,
-    features: MowFeatures | None = None,
-    others: Iterable[MowFeatures] = (),
+    log: Log, pack: Pack | None, features: MowFeatures | None = None, others: Iterable[MowFeatures] = ()
 ) -> tuple[str, ...]:
     """What is unlikely about a mow, a sentence each: odd hand readings, a risen idle power, stops at
     peaks, a sudden end.

@@ -13,7 +13,6 @@ from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date
 from itertools import takewhile
-from typing import TYPE_CHECKING
 
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.pack_fits import fit_at, keep_end, keep_fit, rounded
@@ -26,13 +25,11 @@ from estimator.answers.figures.pack_steps import (
     next_mark,
 )
 from estimator.descriptions import Pack
+from estimator.errors import InputError
+from estimator.fitting.pack.fitted_pack import FittedPack, aged, as_fitted
+from estimator.importer.log import Log
 from estimator.logbook import Logbook, MowRecord, forget_derived, latest_change, log_of, mow, mows, packs
 from estimator.mow import Mow, day_of
-
-if TYPE_CHECKING:
-    from estimator.fitting.pack.fitted_pack import FittedPack
-    from estimator.importer.log import Log
-
 
 LAST = (True, "", math.inf)
 """The order after all mows."""
@@ -97,9 +94,7 @@ def one_step(
     Hand readings are learned from in their own way: the volts and amps between them only stand in, and their
     sag, which nobody read, would be learned as resistance.
     """
-    from estimator.errors import InputError
     from estimator.fitting.by_hand.pack_by_hand import learn_by_hand
-    from estimator.fitting.pack.fitted_pack import aged, as_fitted
     from estimator.fitting.pack.pack_fit import update_fit
 
     if log.spot is not None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import asdict, dataclass
 from datetime import date
 from typing import TYPE_CHECKING, Any
 
@@ -38,7 +38,7 @@ def plain_curve(log: Log, start_charge: float | None, temperature_c: float | Non
     from estimator.fitting.seasons.discharge_curves import discharge_curve
 
     try:
-        return discharge_curve(log, start_charge, temperature_c).as_plain()
+        return asdict(discharge_curve(log, start_charge, temperature_c))
     except InputError:
         return {}
 

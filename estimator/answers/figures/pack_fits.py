@@ -3,14 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import asdict
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from estimator.answers.figures.pack_steps import CHAIN_VERSION, END, KEEP_LAST, STEP, Chain, PackStep
 from estimator.descriptions import Pack
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
 from estimator.logbook import Logbook, derived_of, forget_derived, keep_derived
-
-if TYPE_CHECKING:
-    from estimator.fitting.pack.fitted_pack import FittedPack
 
 FIT = "pack fit"
 KEEP_EVERY = 16
@@ -43,7 +41,6 @@ def _thin_out(logbook: Logbook, chain: Chain, first: int, until: int) -> None:
 
 def fit_at(logbook: Logbook, pack: Pack, chain: Chain, steps: int) -> FittedPack | None:
     """The whole fit after so many steps, under the pack's present name; None where it is not kept."""
-    from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted
 
     if steps == chain.before:
         return None if steps else as_fitted(pack)
@@ -56,7 +53,6 @@ def fit_at(logbook: Logbook, pack: Pack, chain: Chain, steps: int) -> FittedPack
 
 def rounded(fitted: FittedPack) -> FittedPack:
     """A fit to nine digits, as it is kept: enough for any answer, and the same before and after keeping."""
-    from estimator.fitting.pack.fitted_pack import FittedPack
 
     return FittedPack.from_plain(_unfolded(_short(_folded(fitted.as_plain()))))
 

@@ -3,16 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
 from estimator.answers.why import Part, within
 from estimator.descriptions import RAN_OUT
-
-if TYPE_CHECKING:
-    from estimator.fitting.pack.fitted_pack import FittedPack
-
+from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, curve_apart, open_circuit_table
 
 WEAK = 0.08
 """Where a battery stops the motor with more of its charge left than this, it is worn or one of its cells is
@@ -61,7 +57,6 @@ def pack_doubts(fitted: FittedPack) -> tuple[str, ...]:
     """A sentence where the volts of a pack are not those of the family that its description names, and one
     where it stops the motor with charge left.
     """
-    from estimator.fitting.pack.fitted_pack import as_fitted, curve_apart, open_circuit_table
     from estimator.fitting.pack.joint_fit import FAR_OFF
     from estimator.fitting.pack.open_circuit import GRID
 

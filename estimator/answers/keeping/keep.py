@@ -104,7 +104,7 @@ def add_mow(
             notes="\n".join(map(settled, read.log.notes)),
             decisions=read.decisions,
             derived={
-                FEATURES: (FEATURES_VERSION, read.features.as_plain()),
+                FEATURES: (FEATURES_VERSION, asdict(read.features)),
                 USED: (USED_VERSION, plain_used(read.used)),
                 CURVE: (CURVE_VERSION, plain_curve(read.log, read.mow.start_charge, said.temperature_c)),
             },

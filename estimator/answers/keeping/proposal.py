@@ -14,6 +14,7 @@ import numpy as np
 
 from estimator.answers.figures.mow_figures import features_of_mows
 from estimator.answers.figures.pack_chain import fit_of_pack
+from estimator.contradictions import check_log_of_lawn, check_log_of_pack
 from estimator.descriptions import FULL_CELL_V, Grass, Lawn, Pack
 from estimator.errors import InputError
 from estimator.logbook import Logbook, MowRecord, lawns, mows, packs
@@ -77,7 +78,6 @@ def propose(logbook: Logbook, log: Log, started: datetime | None = None) -> Prop
 
 
 def _can_be(log: Log, lawn: Lawn) -> bool:
-    from estimator.contradictions import check_log_of_lawn
 
     try:
         check_log_of_lawn(log, lawn)
@@ -96,7 +96,6 @@ def likely_pack(log: Log, known: Sequence[Pack], used_last: str | None) -> Pack 
     >>> likely_pack(Log(readings), crates, "large").name
     'small'
     """
-    from estimator.contradictions import check_log_of_pack
 
     volts = log.readings["voltage_v"].dropna()
     if volts.empty:  # hand readings without volts

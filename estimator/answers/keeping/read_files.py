@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
+from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
@@ -90,7 +91,6 @@ def used_meters(logbook: Logbook, names: Sequence[str]) -> list[Meter]:
 
 
 def _check_names(decisions: Mapping[str, Any]) -> None:
-    from difflib import get_close_matches
 
     known: tuple[str, ...] = ("columns", "interval_s", "gap_s", "sheet", "state", "day_first", "decimal")
     known += ("reverse", "zero_a", "offset_s", "drift_ppm", "max_rows")

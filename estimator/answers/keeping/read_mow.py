@@ -18,6 +18,7 @@ from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.answers.keeping.typed import the_machine, the_pack_of_a_mow, the_tags
 from estimator.answers.why import Part, Why, within
+from estimator.contradictions import check_date
 from estimator.conversion.cautions import MEASURING, PROBES, for_pack
 from estimator.descriptions import DOUBTFUL, RAN_OUT
 from estimator.logbook import Logbook
@@ -93,7 +94,6 @@ class ReadMow:
 
 def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circumstances) -> ReadMow:
     """Read the files of a mow and check them against its pack, its date and the other mows."""
-    from estimator.contradictions import check_date
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
     from estimator.fitting.load.features import mow_features
 

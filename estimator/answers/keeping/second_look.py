@@ -3,17 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from typing import TYPE_CHECKING
 
 from estimator import logbook as kept
 from estimator.answers.figures.mow_log import set_aside
+from estimator.contradictions import check_log_of_pack
 from estimator.descriptions import DOUBTFUL, Pack
 from estimator.errors import InputError, LogbookError
+from estimator.importer.log import Log
 from estimator.logbook import Logbook, MowRecord
 from estimator.logbook.tables import LOOK, LOOK_VERSION
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
 
 
 def look_again(logbook: Logbook, progress: Callable[[str], None] = lambda _: None) -> tuple[int, ...]:
@@ -59,7 +57,6 @@ def _is_doubtful(logbook: Logbook, record: MowRecord, pack: Pack | None) -> bool
 
 def check_log(log: Log, pack: Pack | None, start_charge: float | None = None) -> None:
     """Raise InputError for a pack that the log cannot come from, or for none where hand readings need one."""
-    from estimator.contradictions import check_log_of_pack
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
 
     log = with_usual_volts(log, pack, start_charge)

@@ -7,7 +7,11 @@ from typing import Annotated
 
 import typer
 
+from estimator.cli.books import asked_book
+from estimator.cli.named_files import instant, noted, read_files
 from estimator.cli.options import FilesSaid, GrassSaid, Json, LogbookPath, MowSaid, Picture, Why, which
+from estimator.cli.output import busy, show
+from estimator.errors import InputError
 
 
 def add(
@@ -43,11 +47,7 @@ def add(
     from estimator.answers.keeping.changing import cuts_in, parts_of
     from estimator.answers.keeping.keep import Circumstances, add_mow, look_at_mow
     from estimator.answers.keeping.typed import the_lawn, the_lawns
-    from estimator.cli.books import asked_book
     from estimator.cli.commands.mows import part_words, split_at
-    from estimator.cli.named_files import instant, noted, read_files
-    from estimator.cli.output import busy, show
-    from estimator.errors import InputError
     from estimator.report.words.mow_text import mow_figures_text
 
     first, *others = lawn or [""]

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from estimator.cli.asking import asks
+from estimator.cli.named_files import notes_of, read_files
 from estimator.cli.options import (
     AirTemperature,
     FilesSaid,
@@ -63,7 +64,6 @@ def plan(
     Example: mowcharge plan "chapel strip" "apple rows" --moisture damp --pack "green crate"
     """
     from estimator.answers.plan import MownSoFar, PlanQuestion
-    from estimator.cli.named_files import notes_of, read_files
     from estimator.predictor.lawns.day import ChargingPause
 
     mown, notes = None, notes_of(readings, so_far)

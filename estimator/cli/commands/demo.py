@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 import shlex
+from pathlib import Path
 from typing import Annotated
 
 import typer
+
+from estimator.cli.named_files import as_option
+from estimator.cli.output import busy, strong
+from estimator.errors import InputError
 
 PACK = ("--pack", "green crate")
 DAMP = ("--moisture", "damp", "--growth-mm", "28")
@@ -45,13 +50,9 @@ def demo(
     Example: mowcharge demo --folder demo
     """
     import tempfile
-    from pathlib import Path
 
     from estimator.answers.keeping.samples import fill_from_samples, samples_folder
     from estimator.cli.group import build
-    from estimator.cli.named_files import as_option
-    from estimator.cli.output import busy, strong
-    from estimator.errors import InputError
     from estimator.importer.read import read_log
     from estimator.logbook import open_logbook
 

@@ -7,9 +7,15 @@ from typing import Annotated, Any
 
 import typer
 
+from estimator.cli.books import book_to_fill, kept_book
 from estimator.cli.commands.renaming import delete, merge, rename
 from estimator.cli.group import several
 from estimator.cli.options import Json, LogbookPath, amount, names_of, which
+from estimator.cli.output import say, say_cautions, show, width
+from estimator.conversion.cautions import BLADES, BUILDING, PLUGGING_IN, for_pack
+from estimator.descriptions import Lawn, Machine, Pack, series_of_volts, usual_cut_off_v
+from estimator.errors import InputError
+from estimator.written import area_m2, length_m, pace_m_s, power_w
 
 app = several("Describe a lawn, a pack, a machine or a meter.")
 
@@ -26,11 +32,8 @@ def lawn(
 
     Example: mowcharge describe lawn "apple rows" --area 420
     """
-    from estimator.cli.books import book_to_fill
-    from estimator.descriptions import Lawn
     from estimator.logbook import keep_lawn
     from estimator.report.words.described_text import area_words
-    from estimator.written import area_m2
 
     described = Lawn(name, area_m2=area_m2(area))
     with book_to_fill(logbook) as book:
@@ -66,11 +69,6 @@ def pack(
 
     Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --capacity-ah 10 --cut-off-v 39
     """
-    from estimator.cli.books import book_to_fill, kept_book
-    from estimator.cli.output import say, say_cautions, width
-    from estimator.conversion.cautions import BUILDING, PLUGGING_IN, for_pack
-    from estimator.descriptions import Pack, series_of_volts, usual_cut_off_v
-    from estimator.errors import InputError
     from estimator.logbook import is_there, keep_pack, packs
     from estimator.report.words.text import paragraph
 
@@ -132,11 +130,8 @@ def machine(
 
     Example: mowcharge describe machine "cylinder mower" --width "43 cm" --motor 1200
     """
-    from estimator.cli.books import book_to_fill
-    from estimator.descriptions import Machine
     from estimator.logbook import keep_machine, machines
     from estimator.report.words.described_text import machine_words
-    from estimator.written import length_m, pace_m_s, power_w
 
     with book_to_fill(logbook) as book:
         before = next((each for each in machines(book) if each.name == name), Machine(name))
@@ -164,7 +159,6 @@ def meter(
 
     Example: mowcharge describe meter "shed clamp" --current-percent 2 --zero-a 0.1
     """
-    from estimator.cli.books import book_to_fill
     from estimator.logbook import keep_meter, meters
     from estimator.report.words.described_text import DATA_SHEET, meter_words
 
@@ -198,9 +192,6 @@ def care(
     """
     from estimator.answers.keeping.changing import note_care
     from estimator.answers.keeping.typed import the_machine
-    from estimator.cli.books import book_to_fill
-    from estimator.cli.output import say_cautions
-    from estimator.conversion.cautions import BLADES
 
     with book_to_fill(logbook) as book:
         kept = note_care(book, day, words, the_machine(book, machine))
@@ -219,8 +210,6 @@ def list_described(logbook: LogbookPath = None, as_json: Json = False) -> None:
     Example: mowcharge list
     """
     from estimator.answers.describe import all_described
-    from estimator.cli.books import kept_book
-    from estimator.cli.output import show
     from estimator.report.words.described_text import described_text
 
     with kept_book(logbook) as book:

@@ -6,7 +6,10 @@ from typing import Annotated
 
 import typer
 
+from estimator.cli.books import asked_book
 from estimator.cli.options import Json, Level, LogbookPath, PackName, StartCharge
+from estimator.cli.output import say_cautions
+from estimator.errors import InputError
 
 
 def follow(
@@ -28,10 +31,7 @@ def follow(
     Example: mowcharge follow 2025-05-17a.csv --pack "green crate" --once
     """
     from estimator.answers.minutes import MinutesQuestion
-    from estimator.cli.books import asked_book
     from estimator.cli.looks import looks_at
-    from estimator.cli.output import say_cautions
-    from estimator.errors import InputError
 
     for option, seconds in (("--every", every), ("--still", still)):
         if seconds < 1:

@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
+from datetime import date
+from pathlib import Path
 from typing import Annotated
 
 import typer
 
+from estimator.cli.books import asked_book
+from estimator.cli.named_files import as_option
 from estimator.cli.options import LogbookPath, PackName
+from estimator.cli.output import busy, say, width
+from estimator.conversion.cautions import TOPICS
+from estimator.errors import InputError
 
 
 def report(
@@ -19,14 +26,8 @@ def report(
 
     Example: mowcharge report orchard.html --pack "green crate" --title "Orchard, both seasons"
     """
-    from datetime import date
-    from pathlib import Path
 
     from estimator.answers.keeping.typed import the_pack
-    from estimator.cli.books import asked_book
-    from estimator.cli.named_files import as_option
-    from estimator.cli.output import busy
-    from estimator.errors import InputError
     from estimator.report.printable import printable
     from estimator.report.sections import sections_of
 
@@ -51,8 +52,6 @@ def cautions() -> None:
 
     Example: mowcharge cautions
     """
-    from estimator.cli.output import say, width
-    from estimator.conversion.cautions import TOPICS
     from estimator.report.words.text import paragraph
 
     for topic, text in TOPICS.items():

@@ -7,8 +7,11 @@ from typing import Annotated
 import typer
 
 from estimator.cli.asking import changes
+from estimator.cli.books import kept_book
 from estimator.cli.group import several
+from estimator.cli.named_files import read_files
 from estimator.cli.options import Json, LogbookPath
+from estimator.cli.output import busy, show
 
 app = several("Back up, restore, check, export and import the logbook.")
 
@@ -19,7 +22,6 @@ def where(logbook: LogbookPath = None) -> None:
 
     Example: mowcharge logbook where
     """
-    from estimator.cli.books import kept_book
     from estimator.logbook import default_place, is_there
 
     if not is_there(logbook):
@@ -48,7 +50,6 @@ def restore(
 
     Example: mowcharge logbook restore spring.sqlite
     """
-    from estimator.cli.output import busy
     from estimator.logbook.upkeep.backup import restore as put_back
 
     with busy("checking and restoring"):
@@ -62,8 +63,6 @@ def check(logbook: LogbookPath = None, as_json: Json = False) -> None:
 
     Example: mowcharge logbook check
     """
-    from estimator.cli.books import kept_book
-    from estimator.cli.output import busy, show
     from estimator.logbook.upkeep.checking import check as look_through
     from estimator.report.words.change_text import check_text
 
@@ -85,8 +84,6 @@ def export(
 
     Example: mowcharge logbook export orchard-2024
     """
-    from estimator.cli.books import kept_book
-    from estimator.cli.output import busy
     from estimator.logbook.upkeep.export import export as write_out
     from estimator.report.words.text import counted
 
@@ -106,7 +103,6 @@ def import_(
 
     Example: mowcharge logbook import orchard-2024 --logbook new.sqlite
     """
-    from estimator.cli.output import busy
     from estimator.logbook import open_logbook
     from estimator.logbook.upkeep.export import import_ as read_in
     from estimator.report.words.text import counted
@@ -125,7 +121,6 @@ def salvage(
 
     Example: mowcharge logbook salvage damaged.sqlite saved.sqlite
     """
-    from estimator.cli.output import busy
     from estimator.logbook.upkeep.salvage import salvage as take_out
     from estimator.report.words.text import counted
 
@@ -147,8 +142,6 @@ def repair(
 
     Example: mowcharge logbook repair 2024-04-13a.csv
     """
-    from estimator.cli.books import kept_book
-    from estimator.cli.named_files import read_files
     from estimator.logbook import mend_bytes
 
     with kept_book(logbook) as book:
@@ -179,7 +172,6 @@ def purge(
 
     Example: mowcharge logbook purge 30 --yes
     """
-    from estimator.cli.books import kept_book
     from estimator.logbook import mow, purge_mow
 
     with kept_book(logbook) as book:

@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from estimator.cli.asking import asks
+from estimator.cli.named_files import day
 from estimator.cli.options import (
     AirTemperature,
     GrassSaid,
@@ -18,6 +19,7 @@ from estimator.cli.options import (
     amount,
     which,
 )
+from estimator.errors import InputError
 
 
 @asks("comparing", "season_text:seasons_text", draws="season_pictures:seasons_picture")
@@ -55,8 +57,6 @@ def compare(
     Example: mowcharge compare --tag "rear roller off"
     """
     from estimator.answers.looking_back.compare import CompareQuestion
-    from estimator.cli.named_files import day
-    from estimator.errors import InputError
 
     if (tag is None) == (changed_on is None):
         raise InputError("what to compare is not given", mend="give either --tag or --changed-on")

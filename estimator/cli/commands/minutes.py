@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from estimator.cli.asking import draw
+from estimator.cli.books import asked_book
+from estimator.cli.named_files import notes_of, read_files
 from estimator.cli.options import (
     AirTemperature,
     FilesSaid,
@@ -22,6 +24,7 @@ from estimator.cli.options import (
     Why,
     which,
 )
+from estimator.cli.output import busy, show
 from estimator.errors import InputError
 
 if TYPE_CHECKING:
@@ -69,9 +72,6 @@ def minutes(
     from estimator.answers.minutes import MinutesQuestion, minutes_of_files
     from estimator.answers.minutes_by_hand import minutes_of_notes
     from estimator.cli.asked_by_hand import refuse_too_little
-    from estimator.cli.books import asked_book
-    from estimator.cli.named_files import notes_of, read_files
-    from estimator.cli.output import busy, show
     from estimator.report.words.answer_text import minutes_text
 
     notes = notes_of(readings, files)

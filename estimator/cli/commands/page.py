@@ -7,6 +7,7 @@ from typing import Annotated
 import typer
 
 from estimator.cli.options import LogbookPath
+from estimator.errors import InputError
 
 
 def page(
@@ -36,7 +37,6 @@ def page(
 
     Example: mowcharge page --port 8719
     """
-    from estimator.errors import InputError
 
     try:
         from estimator.page.serve import serve

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from estimator.descriptions import Pack
@@ -12,11 +10,10 @@ from estimator.fitting.by_hand.weighing import weigh
 from estimator.importer.by_hand.amps import USUAL, Habit
 from estimator.importer.by_hand.spot_order import check_spot
 from estimator.importer.log import SpotNotes
-from estimator.results import shown
+from estimator.results import result
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class SpotCharge:
     """What hand readings say together, with standard uncertainties.
 

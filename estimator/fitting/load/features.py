@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 from typing import Any, Literal
 
@@ -20,7 +20,7 @@ from estimator.fitting.load.power_seconds import PowerSeconds, highest_mean
 from estimator.importer.log import MeterError
 from estimator.importer.meter_uncertainty import energy_budget
 from estimator.mow import Mow
-from estimator.results import shown
+from estimator.results import result
 
 GAP_STD = 0.3
 """Power during a gap may differ from the mean by this share (common practice: as one mow from the next)."""
@@ -30,8 +30,7 @@ NEAR_CUT_OFF = 0.015
 """A voltmeter of 1 % and a digit (common practice) may read the cut-off as this share above it."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class MowFeatures:
     """What one mow took from the pack, and in which circumstances.
 
@@ -124,13 +123,9 @@ class MowFeatures:
         """Area mown per minute of motor time [m²/min]."""
         return 60 * self.area_m2 / self.motor_s
 
-    def as_plain(self) -> dict[str, Any]:
-        """The features as plain values, ready for JSON."""
-        return asdict(self)
-
     @classmethod
     def from_plain(cls, plain: Mapping[str, Any]) -> MowFeatures:
-        """The reverse of `as_plain`."""
+        """The reverse of `asdict`."""
         values = dict(plain)
         values["trace"] = RunTrace(**values["trace"])
         values["amps"] = RunTrace(**values["amps"]) if values.get("amps") else None

@@ -32,14 +32,8 @@ _KINDS = (
     (Grass("dry", 25), f"{MOISTURE_SIGNS['dry']}; about a finger's width comes off"),
     (Grass("damp", 25), MOISTURE_SIGNS["damp"]),
     (Grass("wet", 25), MOISTURE_SIGNS["wet"]),
-    (
-        Grass("dry", 10),
-        "a trim: you can hardly see where the mower has been; under a week since the cut",
-    ),
-    (
-        Grass("dry", 50),
-        "two fingers' width comes off: the stripe is plain; two weeks or more since the cut",
-    ),
+    (Grass("dry", 10), "a trim: you can hardly see where the mower has been; under a week since the cut"),
+    (Grass("dry", 50), "two fingers' width comes off: the stripe is plain; two weeks or more since the cut"),
 )
 JUDGING_GROWTH = (
     "Growth is the height that the cut takes off: measure the grass with a ruler before the "

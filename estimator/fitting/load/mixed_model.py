@@ -17,7 +17,7 @@ from statistics import NormalDist
 import numpy as np
 
 from estimator.arrays import Array, Whole
-from estimator.results import shown
+from estimator.results import result
 
 POINTS = 64
 """Points of the importance sampling over the three deviations; tests compare the result with statsmodels."""
@@ -67,8 +67,7 @@ class Conditioned:
     log_likelihood: float
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class MixedFit:
     """A mixture of m Gaussian posteriors.
 
@@ -89,12 +88,6 @@ class MixedFit:
     def coefficients(self) -> Array:
         """Posterior mean (q,) of fixed effects, then lawn effects."""
         return np.asarray(self.weight @ self.mean)
-
-    @property
-    def coefficient_std(self) -> Array:
-        """Posterior standard deviation (q,) of fixed effects, then lawn effects."""
-        inner = np.einsum("mij,mij->mj", self.root, self.root)
-        return np.asarray(np.sqrt(self.weight @ (inner + (self.mean - self.coefficients) ** 2)))
 
     @property
     def typical_spread(self) -> Array:

@@ -151,12 +151,7 @@ def at_seen_power(
 
 
 def _draw(
-    fit: MixedFit,
-    x: Array,
-    place: Whole,
-    same: Whole,
-    unit: list[Array],
-    rng: np.random.Generator,
+    fit: MixedFit, x: Array, place: Whole, same: Whole, unit: list[Array], rng: np.random.Generator
 ) -> _Drawn:
     """Draw the parts; unit holds standard normals for the day (n, 1), the mow and the lawn (n, lawns)."""
     n = len(x)

@@ -8,14 +8,13 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from estimator.arrays import Array, Single
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mow_needs import POWER_LOG_STD
-from estimator.results import shown
+from estimator.results import result
 
 EXPONENT, EXPONENT_STD = 0.5, 0.25
 """Exponent before any mow (common practice): 0 where the motor sets the peaks, 1 where the grass does."""
@@ -25,8 +24,7 @@ LOG_STD, LOG_STD_FREEDOM = 0.15, 3.0
 degrees of freedom this belief has."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class PeakLaw:
     """log highest = log level_w + exponent · log(mean / mean_w), give or take `log_std` for a single mow.
 

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 import base64
 import zlib
-from dataclasses import dataclass
 
 import numpy as np
 
 from estimator.arrays import Array, Flags
-from estimator.results import shown
+from estimator.results import result
 
 OFF_SHARE = 0.04
 """Electronics without the motor take less than this share of the mowing power (common practice)."""
@@ -19,8 +18,7 @@ SPIN_UP_S = 3
 """Seconds within which a motor brings its blades up to speed (common practice)."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class Phases:
     """What a mow's power shows of its cutting and its idling.
 
@@ -105,8 +103,7 @@ STRETCH_S = 60
 """Length of the stretches kept of a longer mow: longer than any peak that is looked for (30 s)."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class RunTrace:
     """Power [W] or current [A] second by second while the motor runs, in 255 steps from zero to the highest.
 

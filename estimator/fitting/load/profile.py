@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -22,16 +21,11 @@ from estimator.fitting.load.grass_effects import (
     circumstances,
     mean_columns,
 )
-from estimator.fitting.load.mixed_model import (
-    POINTS,
-    MixedFit,
-    fit_mixed,
-    mixed_data,
-)
+from estimator.fitting.load.mixed_model import POINTS, MixedFit, fit_mixed, mixed_data
 from estimator.fitting.load.mowing_time import USUAL_PACE_M_S, USUAL_WIDTH_M, usual_area_rate
 from estimator.fitting.load.short_mows import log_pace_of, telling_short_mows
 from estimator.mow import Mow
-from estimator.results import shown
+from estimator.results import result
 
 IDLE_SHARE = 0.35
 """Idle power over mean power of a reel (common practice: 0.2 to 0.5)."""
@@ -41,8 +35,7 @@ CORRELATION_PRIOR = -0.3
 """Harder grass is walked more slowly (common practice)."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class LoadProfile:
     """What the mows so far say about the next one.
 

@@ -144,10 +144,7 @@ def fit_log(fitted: FittedPack, trace: Trace, start: Start) -> LogFit:
 
 
 def fit_logs(
-    fitted: FittedPack,
-    traces: Sequence[Trace],
-    starts: Sequence[Start],
-    weeks: Sequence[float] = (),
+    fitted: FittedPack, traces: Sequence[Trace], starts: Sequence[Start], weeks: Sequence[float] = ()
 ) -> list[LogFit]:
     """Fit several logs at once, oldest first; the pack parameters are those at the last log.
 

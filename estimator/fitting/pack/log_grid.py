@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -13,10 +12,7 @@ from estimator.errors import InputError
 from estimator.fitting.charge_used import longest_step_s, running_sum
 from estimator.fitting.load.phases import OFF_SHARE, motor_on
 from estimator.fitting.pack.circuit import LAG_S, pair_voltage
-from estimator.importer.log import until_leap
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log, MeterError
+from estimator.importer.log import Log, MeterError, until_leap
 
 ASSUMED_C = 25.0
 """Rated capacities are given at 25 °C (common practice)."""

@@ -15,6 +15,8 @@ GRID: Array = np.round(np.arange(GRID_LOW, GRID_HIGH + GRID_STEP / 2, GRID_STEP)
 """Charges at which every curve of the pack model is tabulated, from below empty to above full."""
 
 
+N_MODES = 9
+"""Principal curves of a family."""
 ACID_RUNS_OUT = 8.0
 """Slope [V per unit charge] of a lead-acid cell below empty: it is rated down to 1.75 V at the 20 hour rate
 and holds little more."""
@@ -23,7 +25,8 @@ and holds little more."""
 @cache
 def _family(chemistry: str) -> Array:
     """(1 + modes, charges) the mean curve and the principal curves [V] of one family at `CHARGE`."""
-    return np.array(FAMILIES[chemistry].split(), float).reshape(-1, len(CHARGE)) / 1e4
+    rows = np.array(FAMILIES[chemistry].split(), float).reshape(-1, len(CHARGE)) / 1e4
+    return np.pad(rows, ((0, 1 + N_MODES - len(rows)), (0, 0)))
 
 
 @cache
@@ -50,9 +53,6 @@ def family_modes_v(chemistry: str) -> Array:
     modes = np.stack([monotone_cubic(CHARGE, mode, inside) for mode in _family(chemistry)[1:]], axis=1)
     modes.setflags(write=False)
     return modes
-
-
-N_MODES = len(_family("nmc")) - 1
 
 
 def places(charge: Array) -> tuple[NDArray[np.intp], Array]:

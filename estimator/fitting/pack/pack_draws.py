@@ -105,11 +105,7 @@ class PackDraws:
         if warmth is not None:
             warmth = replace(warmth, kelvin_per_joule=np.asarray(warmth.kelvin_per_joule / k))
         return replace(
-            self,
-            capacity_ah=self.capacity_ah * k,
-            tables=tables,
-            rates_c=self.rates_c / k,
-            warmth=warmth,
+            self, capacity_ah=self.capacity_ah * k, tables=tables, rates_c=self.rates_c / k, warmth=warmth
         )
 
     def aged(

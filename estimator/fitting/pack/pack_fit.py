@@ -14,13 +14,7 @@ from estimator.contradictions import MOST_COUNTED, check_log_of_pack
 from estimator.descriptions import Pack
 from estimator.errors import InputError, check_each, check_several
 from estimator.fitting.pack import prior
-from estimator.fitting.pack.fitted_pack import (
-    FittedPack,
-    aged,
-    as_fitted,
-    assemble,
-    charge_at_cut_off,
-)
+from estimator.fitting.pack.fitted_pack import FittedPack, aged, as_fitted, assemble, charge_at_cut_off
 from estimator.fitting.pack.joint_fit import LogFit, fit_log, fit_logs, of_its_family
 from estimator.fitting.pack.log_facts import PACE_SHARE, pace_after, stop_after, sure_down_to_stop
 from estimator.fitting.pack.log_grid import Trace, trace_of

@@ -11,12 +11,7 @@ from estimator.arrays import Array
 from estimator.fitting.load.phases import motor_on
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.circuit import SLOW
-from estimator.fitting.pack.fitted_pack import (
-    CURVE_AND_FAMILY,
-    FittedPack,
-    curve_slopes,
-    open_circuit_table,
-)
+from estimator.fitting.pack.fitted_pack import CURVE_AND_FAMILY, FittedPack, curve_slopes, open_circuit_table
 from estimator.fitting.pack.log_grid import Trace
 from estimator.fitting.pack.log_model import lag_parts, ohmic_part
 from estimator.fitting.pack.open_circuit import GRID, GRID_STEP, at_charge

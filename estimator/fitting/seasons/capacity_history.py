@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import date
 
 import numpy as np
@@ -13,7 +13,7 @@ from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.fade import FadeSeries, fade_draws, fade_series
 from estimator.fitting.seasons.measures import Observed, capacity_observed
 from estimator.fitting.seasons.relative_capacity import TELLING_MOWS, honest, relative_capacity
-from estimator.results import shown
+from estimator.results import result
 
 RUN_DOWN_LOG_STD = 0.01
 """The charge drawn from full to the cut-off varies by at least this from mow to mow, with pace, warmth and
@@ -29,8 +29,7 @@ LEAST_SLOPE_V_AH = -1e-3
 """With volts that do not fall at all, the end could lie anywhere."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class CapacityHistory:
     """The capacity as each mow that shows it does so by itself.
 

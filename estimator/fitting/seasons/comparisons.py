@@ -23,7 +23,7 @@ from estimator.fitting.seasons.measure_model import (
     percent,
 )
 from estimator.fitting.seasons.measures import Measure, Observed
-from estimator.results import shown
+from estimator.results import result
 
 MOST_TELLABLE = 1.0
 """Mows that could not even show a doubling are simply too few."""
@@ -44,8 +44,7 @@ class GroupLevel:
     high: float
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class GroupChange:
     """How a later group differs from an earlier one; all as fractions (0.12 is 12 % more).
 
@@ -73,8 +72,7 @@ class GroupChange:
     sentence: str
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class GroupComparison:
     """Groups side by side in one measure; points are for plotting."""
 
@@ -169,24 +167,21 @@ def _change(
     level: float,
     said: tuple[str, str],
 ) -> GroupChange:
-    middle, low, high = np.quantile(drawn, [0.5, 0.5 - level / 2, 0.5 + level / 2])
+    middle, low, high = np.quantile(drawn, [0.5, 0.5 - level / 2, 0.5 + level / 2]).tolist()
     before, after = (float(y[member[:, k] > 0].mean()) for k in (0, 1))
     raw = after - before
-    explained = raw - float(middle)
-    real = bool(low > 0 or high < 0)
+    explained = raw - middle
+    real = low > 0 or high < 0
     std = float(drawn.std())
     reach = NormalDist().inv_cdf(0.5 + level / 2) + SURE_Z
-    more = (
-        0
-        if real
-        else mows_to_tell(float(middle), std, int(member[:, 0].sum()), int(member[:, 1].sum()), level)
-    )
+    first, second = member.sum(axis=0).astype(int).tolist()
+    more = 0 if real else mows_to_tell(middle, std, first, second, level)
     change = GroupChange(
         earlier=earlier,
         later=later,
-        change=math.expm1(float(middle)),
-        low=math.expm1(float(low)),
-        high=math.expm1(float(high)),
+        change=math.expm1(middle),
+        low=math.expm1(low),
+        high=math.expm1(high),
         raw_change=math.expm1(raw),
         grass_change=math.expm1(explained),
         grass_share=explained / raw if abs(raw) > std / 2 else None,

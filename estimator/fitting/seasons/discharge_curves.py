@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import asdict, dataclass, replace
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -21,7 +21,7 @@ from estimator.fitting.charge_used import charge_used
 from estimator.fitting.pack.circuit import constant_power_voltage
 from estimator.fitting.seasons.voltage_split import split_voltage
 from estimator.importer.log import Log, until_leap
-from estimator.results import shown
+from estimator.results import result
 
 ACTIVATION_KK, ACTIVATION_STD_KK = 3.0, 1.0
 """Activation temperature [1000 K] of pack resistance, 25 ± 8 kJ/mol (common practice)."""
@@ -32,8 +32,7 @@ ZERO_C_K = 273.15
 POINTS = 60  # places along a curve
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class DischargeCurve:
     """One mow's discharge curve, small enough to keep for every mow.
 
@@ -63,13 +62,9 @@ class DischargeCurve:
         """The same curve, now known to have begun `start_ah` [Ah] below full."""
         return replace(self, start_ah=start_ah, start_std_ah=start_std_ah)
 
-    def as_plain(self) -> dict[str, Any]:
-        """The curve as plain values, ready for JSON."""
-        return asdict(self)
-
     @classmethod
     def from_plain(cls, plain: Mapping[str, Any]) -> DischargeCurve:
-        """The reverse of `as_plain`."""
+        """The reverse of `asdict`."""
         values = dict(plain)
         return cls(**{**values, "used_ah": tuple(values["used_ah"]), "rest_v": tuple(values["rest_v"])})
 

@@ -19,7 +19,7 @@ from numpy.typing import ArrayLike
 from estimator.arrays import Array
 from estimator.errors import InputError
 from estimator.fitting.pack.circuit import carried_on
-from estimator.results import shown
+from estimator.results import result
 
 BENDS = (0.5, 0.6, 0.72, 0.85, 1.0, 1.25, 1.6)  # steps of about a fifth, well within the spread below
 BEND_LOG_STD = 0.30
@@ -65,8 +65,7 @@ class _Member:
     state_std: float
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class FadeSeries:
     """Capacities (n,) [Ah] seen at mow numbers (n,), with their own and a shared standard uncertainty."""
 

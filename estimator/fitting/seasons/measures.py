@@ -187,10 +187,7 @@ NEWS_LOG_STD = 0.25
 
 
 def capacity_observed(
-    capacity_ah: Sequence[float],
-    std_ah: Sequence[float],
-    days: Sequence[date],
-    rated_ah: float,
+    capacity_ah: Sequence[float], std_ah: Sequence[float], days: Sequence[date], rated_ah: float
 ) -> tuple[Observed, ...]:
     """What each mow by itself says about the capacity [Ah], recovered from the pack's fit after each mow.
 

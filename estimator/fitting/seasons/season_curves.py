@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
 from datetime import date
 from itertools import pairwise
 
@@ -13,7 +12,7 @@ import numpy as np
 from estimator.errors import InputError
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.mean_curve import GRID_STEP_AH, MeanCurve, curve_spread, mean_curve
-from estimator.results import shown
+from estimator.results import result
 
 
 def season_names(days: Sequence[date]) -> tuple[str, ...]:
@@ -37,8 +36,7 @@ def season_names(days: Sequence[date]) -> tuple[str, ...]:
     return tuple(names)
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class SeasonCurve:
     """One season's mean discharge curve: voltage [V] against charge drawn from full [Ah], with its band.
 
@@ -56,8 +54,7 @@ class SeasonCurve:
     last: date
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class CurveChange:
     """The mean difference [V] of a later season's curve from an earlier one, where both are known."""
 
@@ -72,8 +69,7 @@ class CurveChange:
     sentence: str
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class SeasonCurves:
     """Everything that a picture of the seasons' discharge curves needs.
 

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any, Generic, TypeVar
+from typing import Any, Generic, TypeVar
 
+from matplotlib.figure import Figure
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
@@ -36,10 +37,6 @@ from estimator.report.words.answer_text import (
     saving_words,
     stopped_words,
 )
-
-if TYPE_CHECKING:
-    from matplotlib.figure import Figure
-
 
 Answer = TypeVar("Answer")
 

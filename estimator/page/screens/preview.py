@@ -12,6 +12,7 @@ from estimator.answers.figures.mow_log import doubts
 from estimator.answers.keeping.keep import Circumstances, add_mow
 from estimator.answers.keeping.read_mow import ReadMow, read_mow
 from estimator.answers.keeping.twins import twins_caution
+from estimator.contradictions import check_log_of_pack
 from estimator.descriptions import Pack
 from estimator.errors import AlreadyKept, InputError
 from estimator.importer.log import Log
@@ -48,7 +49,6 @@ def _preview(request: Request) -> Response:
 
 def _contradictions(log: Log, pack: Pack | None) -> tuple[str, ...]:
     """Why a log cannot come from the pack that is named for it; empty where it can."""
-    from estimator.contradictions import check_log_of_pack
 
     try:
         if pack is not None:

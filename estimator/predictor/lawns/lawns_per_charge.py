@@ -20,7 +20,7 @@ from estimator.predictor.lawns.day_plan import AIMS, best_order
 from estimator.predictor.lawns.day_unknowns import day_assumptions, day_temperature, left_over, pack_causes
 from estimator.predictor.lawns.one_more import SoFar
 from estimator.predictor.narrowing import Doubt, doubts_by_cause
-from estimator.results import shown
+from estimator.results import result
 
 DRAWS = 500
 """Odds from this many draws are off by at most 0.022 (one sigma, at even odds)."""
@@ -47,8 +47,7 @@ class LawnOdds:
     mows_known: int
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class LawnsPerCharge:
     """How many lawns finish on the charge.
 

@@ -3,16 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.lib.stride_tricks import sliding_window_view
 
 from estimator.arrays import Array, Single
+from estimator.importer.log import Log
 from estimator.predictor.simulation.load_memory import LoadMemory
-
-if TYPE_CHECKING:
-    from estimator.importer.log import Log
 
 CHUNK = 600
 """Steps at a time, to bound the memory."""

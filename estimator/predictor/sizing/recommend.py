@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
@@ -40,7 +40,7 @@ from estimator.predictor.sizing.new_pack import (
     sizing_assumptions,
 )
 from estimator.predictor.sizing.pack_sizes import SizeOdds, built, enough_of, odds_of, sizes_on_offer
-from estimator.results import shown
+from estimator.results import result
 
 __all__ = ["MarginPart", "RecommendedCapacity", "SizeOdds", "recommend_capacity"]
 
@@ -55,8 +55,7 @@ DIFFERS = ("grass", "from day to day", "from mow to mow")
 """The causes that differ between days; all others (machine, lawns, pack) are the same on every day."""
 
 
-@shown
-@dataclass(frozen=True)
+@result
 class RecommendedCapacity:
     """The smallest new pack that finishes the lawns with certainty `sure`.
 

@@ -6,7 +6,7 @@ from types import SimpleNamespace
 
 import numpy as np
 import pytest
-from planted_mows import plant, plant_mow, plant_mows
+from planted_mows import coefficient_std, plant, plant_mow, plant_mows
 
 from estimator.descriptions import Grass, Lawn, Machine
 from estimator.errors import InputError
@@ -38,7 +38,7 @@ def season():
 def test_planted_effects_come_back(season):
     truth, features = season
     found = fit_profile(features)
-    std = found.energy.coefficient_std
+    std = coefficient_std(found.energy)
     dry, grass = Grass("dry", 25), {name: Grass(name, 25) for name in ("damp", "wet")}
     lawn = truth.lawns[0]
     base = np.median(draws_of(found, lawn, dry).energy_wh)
@@ -142,7 +142,7 @@ def test_blade_care_shows(season):
         np.median(draw_needs(found, [lawn], [grass], 4000, rng, days_since_care=days).energy_wh)
         for days in (0, 100)
     )
-    std = found.energy.coefficient_std[COLUMNS.index("blade care")]
+    std = coefficient_std(found.energy)[COLUMNS.index("blade care")]
     assert std < 0.06
     assert np.log(blunt / sharp) == pytest.approx(np.log(1.3), abs=2.5 * std)
 

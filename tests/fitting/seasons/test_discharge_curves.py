@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import asdict
 from pathlib import Path
 
 import numpy as np
@@ -149,8 +150,8 @@ def test_load_and_temperature_of_a_curve_are_those_of_its_log() -> None:
 
 def test_through_json_and_back() -> None:
     curve = discharge_curve(solved_log(10.0), start_charge=1.0)
-    assert DischargeCurve.from_plain(json.loads(json.dumps(curve.as_plain()))) == curve
-    assert len(json.dumps(curve.as_plain())) < 2500
+    assert DischargeCurve.from_plain(json.loads(json.dumps(asdict(curve)))) == curve
+    assert len(json.dumps(asdict(curve))) < 2500
 
 
 def test_start_is_unknown_unless_full_and_can_be_told_later() -> None:
