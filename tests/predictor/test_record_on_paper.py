@@ -161,9 +161,10 @@ def even_pack(charge: float, n: int) -> PackDraws:
     [(None, 1.0), (1.0, 1.0), (12.0, 4.0)],
 )
 def test_minutes_by_hand_are_what_is_left_over_the_power_so_far(
-    minutes: float | None, stretches: float
+    minutes: float | None, stretches: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """25 Wh at 100 W last 15 min, at each draw\'s level as much less as it is higher. Levels are one on
+    """25 Wh at 100 W last 15 min, at each draw\'s level as much less as it is higher, with turns and peaks at
+    the 50 V so far. Levels are one on
     the whole, and scatter by 5 % and by 15 % of stretches of three minutes, less the more were seen."""
     n = 800
     pack = even_pack(0.1, n)
@@ -173,7 +174,13 @@ def test_minutes_by_hand_are_what_is_left_over_the_power_so_far(
         power_w=100.0 * ones,
     )  # fmt: skip
     notes = SpotNotes(typical_a=2.0, minutes=minutes)
+    asked: list[Any] = []
+    stand_in_of = minutes_by_hand.stand_in_of
+    monkeypatch.setattr(
+        minutes_by_hand, "stand_in_of", lambda *given: asked.append(given) or stand_in_of(*given)
+    )
     left, level = minutes_by_hand._run_on(now, notes, Pack("nmc", 10, 5.0, 19.0), np.random.default_rng(3))
+    assert asked == [(notes, 50.0, 100.0)]
     assert level.mean() == pytest.approx(1.0, abs=0.02)
     spread = math.hypot(MOST_ELSEWHERE, 0.15 / math.sqrt(stretches))
     assert np.log(level).std() == pytest.approx(spread, rel=0.08)

@@ -453,7 +453,8 @@ HALF_AN_HOUR = SpotNotes(typical_a=10.0, minutes=30.0)
             "hours",
             (30.0 - 3 * 1.3) / 60 * (1 - 0.3 * (1 - 0.00135 / 0.1)),
         ),
-        (replace(HALF_AN_HOUR, minutes=31.0), {"minutes": 1.0}, "hours", 31.5 / 60),
+        (replace(HALF_AN_HOUR, minutes=35.0), {"minutes": 1.0}, "hours", (35.0 + 1.3) / 60),
+        (replace(HALF_AN_HOUR, minutes=36.0), {"minutes": 1.0}, "hours", 36.5 / 60),
         # a fifth of the minutes noted is left, and seven tenths of that besides the longest break
         (replace(HALF_AN_HOUR, minutes=5.0), {"minutes": -9.0}, "hours", 0.7 * 1.0 / 60),
         (replace(HALF_AN_HOUR, minutes=None), {}, "hours", 0.4),  # two fifths of 10 Ah at 10 A
