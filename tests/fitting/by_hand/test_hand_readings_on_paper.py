@@ -564,6 +564,19 @@ def test_what_a_charger_puts_back(
     )
 
 
+def test_the_slow_pair_takes_more_of_the_energy_the_longer_it_has_charged(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """0.05 ohm on the current, and twice as much on the slow rate times 10 Ah, in the middles of five fifths
+    of half an hour; what it takes of the square of the current is 1.12 times that of the mean."""
+    pack = steady()
+    pack.tables[:, :, 1], pack.tables[:, :, 2] = 0.0, 0.05
+    run = by_hand(monkeypatch, HALF_AN_HOUR, pack)
+    charged = 1 - np.exp(-1800 * np.array([0.1, 0.3, 0.5, 0.7, 0.9]) / LAG_S[SLOW])
+    sag_v = 0.05 * 10.0 * (1 + 2 * charged.mean())
+    assert run.wh == pytest.approx([5.0 * (52.5 - 1.12 * sag_v)], rel=1e-4)
+
+
 def test_a_mow_s_volts_do_not_fall_under_the_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:
     """2 ohm at 10 A would leave 52.5 - 22.4 V: the motor would have stopped at 39 V."""
     pack = steady()
