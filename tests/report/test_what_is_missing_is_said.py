@@ -80,6 +80,9 @@ def test_a_cause_has_the_share_of_the_variance_that_goes_with_it() -> None:
     }
     assert shares["grass"] == pytest.approx(0.32, abs=0.02)
     assert (shares["load"], shares["peaks"]) == pytest.approx((0.0, 0.0), abs=1e-6)
+    # neither of two says anything alone and both together all of it: each is lost wholly, and counts a half
+    only_both = doubts_by_cause(b, {"load": 30 * a, "peaks": 30 * a + b})
+    assert [each.share for each in only_both] == pytest.approx([0.5, 0.5], abs=0.02)
 
 
 @pytest.mark.parametrize(

@@ -82,6 +82,12 @@ def test_candidates_of_a_fade_weigh_as_their_likelihood_and_are_conditioned_as_a
         assert member.state_std**2 == pytest.approx(left[2, 2] - slope @ left[:2, 2], rel=1e-4, abs=1e-9)
 
 
+def test_a_first_mow_leaves_the_loss_that_is_believed_of_one_mow() -> None:
+    for number, loss in ((1.0, 0.0004), (5.0, 0.0020)):
+        members = _members(np.array([number]), np.array([1.0]), np.array([1e-5]))
+        assert [member.mean[1] for member in members] == pytest.approx([loss] * len(members), rel=0.05)
+
+
 def test_a_walk_ahead_is_the_curve_and_an_excursion_that_dies_away() -> None:
     """From 10 lost by 0.1 over 9 mows as the root of use, and an excursion of 0.02 that falls to 1/e in ten
     mows while new ones of 0.05 come."""
