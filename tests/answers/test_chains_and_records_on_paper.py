@@ -10,11 +10,18 @@ from typing import Any
 import numpy as np
 import pytest
 
-from estimator.answers.figures import finish_odds, mow_figures, pack_chain, said_half_way
+from estimator.answers.figures import (
+    finish_odds,
+    mow_figures,
+    mow_log,
+    pack_chain,
+    pack_curves,
+    said_half_way,
+)
 from estimator.answers.figures.kept_sizing import _from_plain
 from estimator.answers.figures.pack_chain import Reached, _fits, steps_of_pack
 from estimator.answers.figures.pack_steps import Chain, PackStep, Place
-from estimator.descriptions import Machine, Pack
+from estimator.descriptions import Lawn, Machine, Pack
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.phases import PowerTrace
 from estimator.logbook import MowRecord
@@ -238,3 +245,92 @@ def test_minutes_are_said_half_way_of_the_latest_mows_that_ended_at_the_cut_off(
     assert [one.minutes for one in found] == [1.0, 44.0, 5.0, 7.0]
     assert asked == [(1, "fit of 0"), (5, PACK), (6, "fit of 5"), (7, "fit of 6")]
     assert [number for number, _ in replayed] == [1, 5, 7]
+
+
+def test_odds_are_asked_as_the_mow_began(monkeypatch: pytest.MonkeyPatch) -> None:
+    asked: list[Any] = []
+    monkeypatch.setattr(
+        "estimator.predictor.lawns.lawns_per_charge.lawns_per_charge",
+        lambda *given, **more: asked.append((given, more)) or SimpleNamespace(odds=(0.7, 0.2)),
+    )
+    one = replace(MOW, moisture="wet", growth_mm=30.0, days_since_care=4.0)
+    profile, fitted = object(), object()
+    began = record(1, start_charge=0.8, temperature_c=11.0)
+    assert finish_odds._odds(profile, fitted, one, began) == 0.7  # type: ignore[arg-type]
+    told = {"start_charge": 0.8, "temperature_c": 11.0, "days_since_care": 4.0, "draws": finish_odds.DRAWS}
+    assert asked == [((profile, fitted, [Lawn("green", 300.0)], one.grass), told)]
+
+
+@pytest.mark.parametrize("listed", [True, False])
+def test_a_pack_s_history_is_of_its_dated_mows_up_to_what_it_holds_now(
+    listed: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Mow 2 has no day, 4 is no step of the pack, 3 no curve; 8 Ah within 0.4 are 5 %."""
+    dated = [record(1), MowRecord(2, "green"), record(3), record(4)]
+    curves = [SimpleNamespace(mow=1, curve="curve of 1"), SimpleNamespace(mow=2, curve="curve of 2")]
+    asked: list[Any] = []
+
+    def history(*given: Any) -> Any:
+        asked.append(given)
+        return SimpleNamespace(anchored=lambda *now: now)
+
+    for name, stand_in in (
+        ("steps_of_pack", lambda *_: [PackStep(k, f"m{k}", 10.0 - k, 0.1 * k) for k in (1, 2, 3)]),
+        ("mows", lambda _book, pack: dated if pack == "crate" else []),
+        ("features_of_mows", lambda _book, of: {k.id: replace(MOW, ended_at_cut_off=k.id == 3) for k in of}),
+        ("fit_of_pack", lambda *_: SimpleNamespace(capacity_ah=8.0, capacity_std_ah=0.4)),
+        ("curves_of_pack", lambda _book, _pack, capacity_ah: curves if capacity_ah == 8.0 else []),
+    ):
+        monkeypatch.setattr(pack_curves, name, stand_in)
+    monkeypatch.setattr("estimator.fitting.seasons.capacity_history.capacity_history", history)
+    of: Any = curves if listed else None
+    found: Any = pack_curves.capacity_seen(BOOK, PACK, of)
+    assert found == (8.0, pytest.approx(0.05))
+    days = [(FIRST + timedelta(days=k)).date() for k in (1, 3)]
+    spread = pytest.approx([0.1, 0.3])
+    assert asked == [(days, [9.0, 7.0], spread, ["curve of 1", None], 13, 10.0, [False, True])]
+
+
+@pytest.mark.parametrize(
+    ("by_hand", "packed", "judged", "said"),
+    [
+        (True, True, True, ("spot", "habit", "idle", "end")),
+        (True, False, True, ("habit", "idle", "end")),
+        (False, True, True, ("habit", "idle", "end")),
+        (True, True, False, ("spot",)),
+        (False, True, False, ()),
+    ],
+)
+def test_readings_by_hand_are_judged_with_a_pack_and_figures_against_other_mows(
+    by_hand: bool, packed: bool, judged: bool, said: tuple[str, ...], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    seen: list[Any] = []
+    for place, what in (
+        ("by_hand.spot_doubts.spot_doubts", "spot"), ("by_hand.spot_doubts.habit_doubts", "habit"),
+        ("load.log_doubts.idle_doubts", "idle"), ("load.log_doubts.end_doubts", "end"),
+    ):  # fmt: skip
+        monkeypatch.setattr(
+            f"estimator.fitting.{place}", lambda *given, what=what: seen.append(given) or (what,)
+        )
+    log: Any = SimpleNamespace(spot="notes" if by_hand else None)
+    others = iter([MOW, MOW])
+    assert mow_log.doubts(log, PACK if packed else None, MOW if judged else None, others) == said
+    compared = [given for given in seen if given[0] is MOW]
+    assert compared == [(MOW, (MOW, MOW))] * (2 * judged)
+
+
+@pytest.mark.parametrize(
+    ("by_hand", "started", "others"),
+    [(True, "2025-05-03", [1, 2, 4]), (False, "2025-05-03", "2025-05-03"), (False, None, "9")],
+)
+def test_a_log_is_compared_with_those_before_it_and_readings_by_hand_with_all_others(
+    by_hand: bool, started: str | None, others: Any, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(mow_log, "mows", lambda _: [record(k) for k in (1, 2, 3, 4)])
+    monkeypatch.setattr(mow_log, "mows_before", lambda _book, before, most: (before, most))
+    monkeypatch.setattr(mow_log, "features_of_mows", lambda _book, of: of)
+    found: Any = mow_log.others_of(BOOK, replace(MOW, spot=by_hand, started=started), 3)
+    if by_hand:
+        assert [each.id for each in found] == others
+    else:
+        assert found == (others, mow_log.LATEST)
