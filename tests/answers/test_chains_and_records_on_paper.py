@@ -245,6 +245,10 @@ def test_minutes_are_said_half_way_of_the_latest_mows_that_ended_at_the_cut_off(
     assert [one.minutes for one in found] == [1.0, 44.0, 5.0, 7.0]
     assert asked == [(1, "fit of 0"), (5, PACK), (6, "fit of 5"), (7, "fit of 6")]
     assert [number for number, _ in replayed] == [1, 5, 7]
+    many = [record(k, pack="crate") for k in range(8, 41)]
+    every = {k: replace(MOW, ended_at_cut_off=True) for k in range(8, 41)}
+    latest = said_half_way.said_half_way(BOOK, many, every)
+    assert [one.minutes for one in latest] == [float(k) for k in range(41 - said_half_way.LATEST, 41)]
 
 
 def test_odds_are_asked_as_the_mow_began(monkeypatch: pytest.MonkeyPatch) -> None:
