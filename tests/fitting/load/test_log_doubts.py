@@ -12,6 +12,7 @@ import pytest
 from estimator.descriptions import LAWN_DONE, STOPPED_SHORT, Lawn, Pack
 from estimator.fitting.load.features import MowFeatures, mow_features
 from estimator.fitting.load.log_doubts import amps_at_end, end_doubts, idle_doubts
+from estimator.fitting.load.phases import Phases
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import Log, SpotNotes
 from estimator.importer.read import read_bytes
@@ -143,3 +144,13 @@ def test_which_mows_say_what_is_usual() -> None:
     assert idle_doubts(harder, [*BEFORE, *(idling(150.0, 6 + k) for k in range(10))]) == ()  # long known
     wild = [idling(watts, day) for day, watts in enumerate((60.0, 140.0, 70.0, 130.0, 100.0), start=1)]
     assert idle_doubts(harder, wild) == ()
+
+
+def test_the_ten_mows_before_say_what_is_usual() -> None:
+    """One at 90 W before them is forgotten; six at 100 W and the last four at 112 W: 100 W in the middle."""
+    watts = [90.0, *[100.0] * 6, *[112.0] * 4]
+    before = [
+        replace(BEFORE[0], phases=Phases(416.0, w), started=f"2026-05-{k:02}") for k, w in enumerate(watts, 1)
+    ]
+    found = idle_doubts(replace(BEFORE[0], phases=Phases(416.0, 130.0), started="2026-05-20"), before)
+    assert found[0].startswith("Idle power is 130 W, 30 % more than in the mows before (100 to 112 W)")
