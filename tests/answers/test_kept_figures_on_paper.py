@@ -358,3 +358,29 @@ def test_a_fit_ahead_is_one_step_from_the_mows_before_it(monkeypatch: pytest.Mon
     monkeypatch.setattr(pack_chain, "keep_end", lambda _b, _p, end: ends.append(end))
     pack_chain.keep_ahead(book, PACK, ahead, MowRecord(6, "green"))
     assert kept[-1] == (3, 6, "pack 2 3 new") and ends == [chain(6)]
+
+
+@pytest.mark.parametrize(
+    ("kind", "mown_mm", "asked_mm", "says"),
+    [
+        (None, [], [25.0], "what mowers usually take"),
+        ("flail", [], [500.0], "what flail mowers usually take"),
+        (None, [20.0], [100.0], ""),
+        (None, [20.0], [101.0], "101 mm off is more than in any mow so far (20 mm)"),
+        (None, [20.0, 60.0], [120.0], ""),  # not twice as much as once before
+        (None, [20.0, 60.0, None], [30.0, 121.0, None], "121 mm off is more than in any mow so far (60 mm)"),
+        (None, [None], [101.0], "101 mm off is more than a lawn usually loses at once"),
+        ("flail", [20.0], [500.0], ""),  # made for it
+    ],
+)
+def test_an_answer_says_that_it_rests_on_no_mow_or_on_none_of_such_grass(
+    kind: str | None, mown_mm: list[float | None], asked_mm: list[float | None], says: str
+) -> None:
+    loads = tuple(replace(MOW, growth_mm=mm) for mm in mown_mm)
+    profile: Any = SimpleNamespace(machine=Machine(kind=kind), loads=loads)
+    for asked in (
+        [Grass(growth_mm=mm) for mm in asked_mm],
+        *([Grass(growth_mm=asked_mm[0])] * (len(asked_mm) == 1)),
+    ):
+        said = load_profile.rests_on(profile, asked)
+        assert len(said) == bool(says) and says in "".join(said)

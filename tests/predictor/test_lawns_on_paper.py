@@ -183,6 +183,36 @@ def test_one_more_lawn_is_the_share_of_days_that_the_charge_lasts_for_it(known_n
     assert [one.area_m2 for one in both] == [100.0, 400.0], "as likely: the smaller one first"
 
 
+@pytest.mark.parametrize(("held", "drawn"), [(7, 7), (300, 200)])
+def test_one_more_lawn_is_asked_of_two_hundred_draws_at_most(
+    held: int, drawn: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def stop(_profile: object, _lawns: object, _grasses: object, n: int, _rng: object, **_: object) -> None:
+        raise InterruptedError(n)
+
+    monkeypatch.setattr(one_more, "draw_needs", stop)
+    with pytest.raises(InterruptedError) as asked:
+        lawns_that_fit(fit_profile([]), even_pack(3.0, n=held), PACK, LAWNS, None, 0.0)
+    assert asked.value.args == (drawn,)
+
+
+def test_each_draw_goes_on_at_its_own_time_of_the_day() -> None:
+    """An hour at 100 W and one at 200 W from 250 Wh: from the start on that is 50 Wh too many, so it stops a
+    quarter of an hour early; from the second hour on a fifth is left. A limit ends it there."""
+    power = np.tile(np.repeat([100.0, 200.0], 900), (2, 1))
+    load = MowDraws(power, np.full((2, 1), 7200.0), np.full((2, 1), 300.0), 4.0)
+    reached = day._stretch(even_pack(5.0, n=2), PACK, load, np.array([0.0, 3600.0]), None, 0.0)
+    assert reached.time_s == pytest.approx([6300.0, 7200.0], abs=15.0)
+    assert reached.why.tolist() == ["cut-off", ""]
+    assert reached.charge == pytest.approx([0.0, 0.2], abs=0.04) and reached.charge[1] > 0.195
+    limit = np.array([1800.0, 5400.0])
+    paused = day._stretch(even_pack(5.0, n=2), PACK, load, np.array([0.0, 3600.0]), limit, 0.0)
+    assert paused.time_s.tolist() == limit.tolist() and paused.why.tolist() == ["", ""]
+    assert paused.charge == pytest.approx([0.8, 0.6], abs=0.005)
+    over = day._stretch(even_pack(5.0, n=2), PACK, load, np.full(2, 7200.0), None, 0.0)
+    assert over.time_s.tolist() == [7200.0] * 2 and over.charge.tolist() == [1.0, 1.0]
+
+
 def test_a_gap_is_no_time_of_running() -> None:
     """Ten seconds at 200 W, a gap of a minute, five at 400 W: all but a broken second at the gap."""
     time_s = np.array([0.0, 5.0, 10.0, 70.0, 75.0])

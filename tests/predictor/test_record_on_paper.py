@@ -10,15 +10,17 @@ from typing import Any
 import numpy as np
 import pytest
 
-from estimator.descriptions import Machine, Pack
+from estimator.descriptions import Grass, Lawn, Machine, Pack
+from estimator.errors import InputError
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.mow_needs import MowNeeds
 from estimator.fitting.load.phases import RunTrace
-from estimator.fitting.load.profile import fit_profile
+from estimator.fitting.load.profile import LoadProfile, fit_profile
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.fitting.pack.pack_draws import PackDraws, draw_pack
+from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import SpotNotes
-from estimator.predictor import minutes_by_hand, track_record
+from estimator.predictor import charge_curve, minutes_by_hand, track_record
 from estimator.predictor.simulation.load_memory import MOST_ELSEWHERE
 from estimator.predictor.track_record import each_predicted, predict
 
@@ -28,6 +30,8 @@ MOW = MowFeatures(
     gap_s=0.0, trace=RunTrace.of(np.full(5, 90.0)), started="2024-05-09", days_since_care=30.0,
     temperature_c=12.0,
 )  # fmt: skip
+
+LAWNS = (Lawn("small", 100.0), Lawn("large", 400.0))
 
 
 @pytest.fixture
@@ -154,9 +158,10 @@ def even_pack(charge: float, n: int) -> PackDraws:
     [(None, 1.0), (1.0, 1.0), (12.0, 4.0)],
 )
 def test_minutes_by_hand_are_what_is_left_over_the_power_so_far(
-    minutes: float | None, stretches: float
+    minutes: float | None, stretches: float, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    """25 Wh at 100 W last 15 min, at each draw\'s level as much less as it is higher. Levels are one on
+    """25 Wh at 100 W last 15 min, at each draw\'s level as much less as it is higher, with turns and peaks at
+    the 50 V so far. Levels are one on
     the whole, and scatter by 5 % and by 15 % of stretches of three minutes, less the more were seen."""
     n = 800
     pack = even_pack(0.1, n)
@@ -166,11 +171,59 @@ def test_minutes_by_hand_are_what_is_left_over_the_power_so_far(
         power_w=100.0 * ones,
     )  # fmt: skip
     notes = SpotNotes(typical_a=2.0, minutes=minutes)
+    asked: list[Any] = []
+    stand_in_of = minutes_by_hand.stand_in_of
+    monkeypatch.setattr(
+        minutes_by_hand, "stand_in_of", lambda *given: asked.append(given) or stand_in_of(*given)
+    )
     left, level = minutes_by_hand._run_on(now, notes, Pack("nmc", 10, 5.0, 19.0), np.random.default_rng(3))
+    assert asked == [(notes, 50.0, 100.0)]
     assert level.mean() == pytest.approx(1.0, abs=0.02)
     spread = math.hypot(MOST_ELSEWHERE, 0.15 / math.sqrt(stretches))
     assert np.log(level).std() == pytest.approx(spread, rel=0.08)
     assert left * level == pytest.approx(np.full(n, 15.0), rel=0.08)
+
+
+@pytest.mark.parametrize(
+    ("load", "lawns", "asked"),
+    [(None, (), False), (fit_profile([]), (), False), (None, LAWNS, False), (fit_profile([]), LAWNS, True)],
+)
+def test_minutes_by_hand_are_told_with_what_was_used_and_which_lawns_fit(
+    load: LoadProfile | None, lawns: tuple[Lawn, ...], asked: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """A hundred and one draws: 10 to 30 minutes left, 0 to 1 of the charge, 2 to 4 Ah and 100 to 200 Wh."""
+    at = np.linspace(0.0, 1.0, 101)
+    pack = even_pack(0.5, 101)
+    now = SimpleNamespace(
+        pack=pack, mean_a=5 + at, before=np.ones(101), after=at[::-1], ah=2 + 2 * at, wh=100 + 100 * at,
+        power_w=200 + at,
+    )  # fmt: skip
+    fits: list[Any] = []
+    causes: list[dict[str, Any]] = []
+    for name, stand_in in (
+        ("weighed_so_far", lambda *given: now),
+        ("_run_on", lambda *_: (10 + 20 * at, 1 + at)),
+        ("lawns_that_fit", lambda *given, **more: fits.append((given, more)) or ("fits",)),
+        ("doubts_by_cause", lambda left, found, **_: causes.append(found) or ()),
+    ):
+        monkeypatch.setattr(minutes_by_hand, name, stand_in)
+    notes, crate = SpotNotes(typical_a=5.0, minutes=20.0), Pack("nmc", 10, 5.0, 19.0)
+    grass = Grass("wet")
+    found = minutes_by_hand.minutes_left_by_hand(
+        notes, crate, None, 0.5, load=load, lawns=lawns, grass=grass, temperature_c=9.0
+    )
+    assert (found.low, found.minutes, found.high) == pytest.approx((15.0, 20.0, 25.0))
+    assert (found.charge_low, found.charge, found.charge_high) == pytest.approx((0.05, 0.5, 0.95))
+    assert (found.used_ah_low, found.used_ah, found.used_ah_high) == pytest.approx((2.1, 3.0, 3.9))
+    assert found.used_wh == pytest.approx(150.0)
+    assert found.more == (("fits",) if asked else ())
+    if asked:
+        assert fits == [((load, pack, crate, lawns, grass, 200.5), {"temperature_c": 9.0})]
+    (cause,) = causes
+    assert cause["open-circuit curve"].tolist() == [50.0] * 101 and cause["resistance"].shape == (101, 2)
+    assert (cause["mean current"] is now.mean_a, cause["charge"] is now.before) == (True, True)
+    with pytest.raises(InputError, match="load"):
+        minutes_by_hand.minutes_left_by_hand(notes, crate, load=crate)  # type: ignore[arg-type]
 
 
 def test_minutes_by_hand_follow_the_voltage_as_loads_usually_do(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -200,3 +253,24 @@ def test_minutes_by_hand_follow_the_voltage_as_loads_usually_do(monkeypatch: pyt
     assert (follow.current_a, follow.least_v) == (2.0, 19.0) and follow.from_v == pytest.approx(
         49.98, abs=0.01
     )
+
+
+def test_the_charge_by_hand_falls_evenly_while_mowing_and_stands_while_resting(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """From between 0.9 and 1.1 to 0.1 less than half of that: the middle draw goes from 1.0 to 0.4; no pack
+    shows more than full."""
+    before = np.linspace(0.9, 1.1, 101)
+    weighed = SimpleNamespace(before=before, after=0.5 * before - 0.1)
+    monkeypatch.setattr(charge_curve, "weigh", lambda *_: weighed)
+    log = log_from_spot(
+        SpotNotes(typical_a=9.0, minutes=30.0, rest_before_v=54.0, rest_after_v=50.0, load_v=48.0)
+    )
+    found = charge_curve.charge_columns(log, Pack("nmc", 13, 10.0, 39.0), None, None)
+    at = log.arrays["time_s"]
+    mowing = np.clip((at - at[2]) / (at[-3] - at[2]), 0.0, 1.0)
+    assert mowing[[0, 1, 2]].tolist() == [0.0] * 3 and mowing[[-3, -2, -1]].tolist() == [1.0] * 3
+    assert found["time_s"].tolist() == at.tolist()
+    assert found["charge"] == pytest.approx(1.0 - 0.6 * mowing)
+    low, high = 0.91 - (0.455 + 0.1) * mowing, 1.09 - (0.545 + 0.1) * mowing
+    assert found["low"] == pytest.approx(low) and found["high"] == pytest.approx(np.minimum(high, 1.0))

@@ -37,7 +37,7 @@ def sized(
     Worth keeping: thirty simulations need seconds, and as draws are seeded the answer would be the same.
     """
     asked = (profile, fitted, tuple(lawns), grass, sure, sorted(more.items()))
-    mark = hashlib.sha256(pickle.dumps(asked)).hexdigest()[:20]
+    mark = hashlib.sha256(pickle.dumps(asked)).hexdigest()
     subject = f"{SIZING} {fitted.name}"
     kept = derived_of(logbook, subject, SIZING, SIZING_VERSION)
     if kept is not None and kept["mark"] == mark:

@@ -453,7 +453,8 @@ HALF_AN_HOUR = SpotNotes(typical_a=10.0, minutes=30.0)
             "hours",
             (30.0 - 3 * 1.3) / 60 * (1 - 0.3 * (1 - 0.00135 / 0.1)),
         ),
-        (replace(HALF_AN_HOUR, minutes=31.0), {"minutes": 1.0}, "hours", 31.5 / 60),
+        (replace(HALF_AN_HOUR, minutes=35.0), {"minutes": 1.0}, "hours", (35.0 + 1.3) / 60),
+        (replace(HALF_AN_HOUR, minutes=36.0), {"minutes": 1.0}, "hours", 36.5 / 60),
         # a fifth of the minutes noted is left, and seven tenths of that besides the longest break
         (replace(HALF_AN_HOUR, minutes=5.0), {"minutes": -9.0}, "hours", 0.7 * 1.0 / 60),
         (replace(HALF_AN_HOUR, minutes=None), {}, "hours", 0.4),  # two fifths of 10 Ah at 10 A
@@ -561,6 +562,19 @@ def test_what_a_charger_puts_back(
     assert {name: math.exp(float(each[0])) for name, each in found.items()} == pytest.approx(
         {"put_back_ah": back_ah, "put_back_wh": back_wh, "socket_wh": back_wh / charger}, rel=1e-3
     )
+
+
+def test_the_slow_pair_takes_more_of_the_energy_the_longer_it_has_charged(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """0.05 ohm on the current, and twice as much on the slow rate times 10 Ah, in the middles of five fifths
+    of half an hour; what it takes of the square of the current is 1.12 times that of the mean."""
+    pack = steady()
+    pack.tables[:, :, 1], pack.tables[:, :, 2] = 0.0, 0.05
+    run = by_hand(monkeypatch, HALF_AN_HOUR, pack)
+    charged = 1 - np.exp(-1800 * np.array([0.1, 0.3, 0.5, 0.7, 0.9]) / LAG_S[SLOW])
+    sag_v = 0.05 * 10.0 * (1 + 2 * charged.mean())
+    assert run.wh == pytest.approx([5.0 * (52.5 - 1.12 * sag_v)], rel=1e-4)
 
 
 def test_a_mow_s_volts_do_not_fall_under_the_cut_off(monkeypatch: pytest.MonkeyPatch) -> None:

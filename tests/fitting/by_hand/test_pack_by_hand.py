@@ -12,6 +12,7 @@ from planted_packs import open_circuit_v
 
 from estimator.answers.figures.pack_now import pack_now
 from estimator.descriptions import Grass, Lawn, Pack
+from estimator.fitting.by_hand import pack_by_hand
 from estimator.fitting.by_hand.pack_by_hand import HABIT_STD, learn_by_hand
 from estimator.fitting.load.profile import fit_profile
 from estimator.fitting.pack import prior
@@ -192,3 +193,31 @@ def test_a_mow_by_hand_that_drew_more_shows_that_the_battery_does_not_stop_there
     later = learn_by_hand(weak, SpotNotes(mean_a=12.0, minutes=minutes), 1.0)
     assert (later.stops_at > 0.0) is stays
     assert (later.usable_ah < 7.0) is stays
+
+
+def test_nobody_said_that_the_battery_stopped_the_motor():
+    assert learn_by_hand(CRATE, SpotNotes(mean_a=12.0, minutes=30), 1.0).stops_at == 0.0
+
+
+@pytest.mark.parametrize(
+    ("gave_ah", "left", "before", "usable"),
+    [
+        (6.0, 0.0, 1.0, 0.6),
+        (6.0, 0.1, 1.0, 0.66),  # 0.4 unused at first sight; and a tenth of 0.6 that the lag leaves
+        (6.0, 0.1, 0.8, 0.668),  # as it stopped before: a tenth of 0.8, so 0.68, and then a tenth of that
+        (12.0, 0.1, 1.0, 0.95),  # more than its label: no more than it can use down to the cut-off
+        (1.0, 0.0, 1.0, 0.2),  # four fifths unused at most
+    ],
+)
+def test_a_pack_that_ran_out_can_use_what_it_gave_and_what_its_pace_left(
+    gave_ah, left, before, usable, monkeypatch
+):
+    monkeypatch.setattr(pack_by_hand, "left_at_pace", lambda *_: left)
+    own = replace(as_fitted(CRATE), usable=min(before, 0.95), stops_at=round(1.0 - before, 3))
+    own_ah = 10.0 * np.exp(own.mean[prior.CAPACITY])
+    found = pack_by_hand._run_out(own, gave_ah / 10.0 * own_ah * np.array([0.9, 1.0, 1.1]))
+    assert found.usable == pytest.approx(usable)
+    assert found.stops_at == pytest.approx(1.0 - usable if usable < 0.95 else 0.0)
+    assert found.capacity_ah == pytest.approx(usable * own_ah)
+    # as well as what it gave was weighed, and 5 % from one stop to another
+    assert found.covariance[0, 0] == pytest.approx(0.01 * 2 / 3 + 0.05**2)

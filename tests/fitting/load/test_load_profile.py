@@ -287,3 +287,42 @@ def test_mows_and_their_features_teach_the_same():
 def test_idle_power_is_that_seen_or_a_share_of_the_mean(idle_w, mean_w, expected):
     mows = [SimpleNamespace(idle_w=idle, mean_w=mean) for idle, mean in zip(idle_w, mean_w, strict=True)]
     assert profile._idle_w(mows) == (profile.IDLE_SHARE * 200.0 if expected is None else expected)
+
+
+TOLD = Machine(cutting_width_m=0.5, pace_m_s=0.9)
+WHOLE = ("dry", 25.0, None, 80.0)
+
+
+@pytest.mark.parametrize(
+    ("mows", "machine", "starts"),
+    [
+        ([WHOLE], TOLD, []),
+        ([(None, None, None, 80.0)], TOLD, ["moisture was not noted for 1 of 1", "growth was not noted"]),
+        ([WHOLE, (None, None, 9.0, None)], TOLD, ["moisture was not noted for 1 of 2"]),
+        ([("dry", None, None, 80.0), ("dry", 0.0, None, None)], TOLD, ["growth was not noted for 1 of 2"]),
+        ([("dry", 25.0, None, None)], TOLD, ["idle power was not seen and is taken as 35 % of the mean"]),
+        (
+            [WHOLE],
+            replace(TOLD, pace_m_s=None),
+            ["lawns never mown take a cutting width of 0.5 m and a walking pace of 1 m/s"],
+        ),
+        (
+            [WHOLE],
+            replace(TOLD, cutting_width_m=None),
+            ["lawns never mown take a cutting width of 0.43 m and a walking pace of 0.9 m/s"],
+        ),
+        ([], TOLD, ["no mow was given, and the kind of the machine is not given"]),
+        ([], replace(TOLD, kind="flail"), ["no mow was given: energy per area is taken from kind"]),
+    ],
+)
+def test_what_a_profile_assumes_is_what_nobody_told(mows, machine, starts):
+    told = [
+        SimpleNamespace(moisture=moisture, growth_mm=growth, days_since_cut=days, idle_w=idle)
+        for moisture, growth, days, idle in mows
+    ]
+    found = profile._assumptions(told, 0, 0, machine)
+    assert len(found) == len(starts)
+    assert all(said.startswith(start) for said, start in zip(found, starts, strict=True))
+    with_others = profile._assumptions(told, 2, 3, machine)
+    short, left_out = (said for said in with_others if said not in found)
+    assert "long gaps: 2;" in short and left_out.endswith("left out: 3")

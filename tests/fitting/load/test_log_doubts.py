@@ -18,6 +18,7 @@ from estimator.fitting.load.log_doubts import (
     peak_doubts,
     stops_at_peaks,
 )
+from estimator.fitting.load.phases import Phases
 from estimator.importer.by_hand.spot_notes import log_from_spot
 from estimator.importer.log import Log, SpotNotes
 from estimator.importer.read import read_bytes
@@ -182,3 +183,13 @@ def test_stops_at_peaks_are_told_with_what_helps() -> None:
     )
     assert line.endswith("a lower cut-off where the maker of the cells allows it.")
     assert peak_doubts(log_from_spot(SpotNotes(typical_a=5, minutes=20, load_v=39)), CRATE.cut_off_v) == ()
+
+
+def test_the_ten_mows_before_say_what_is_usual() -> None:
+    """One at 90 W before them is forgotten; six at 100 W and the last four at 112 W: 100 W in the middle."""
+    watts = [90.0, *[100.0] * 6, *[112.0] * 4]
+    before = [
+        replace(BEFORE[0], phases=Phases(416.0, w), started=f"2026-05-{k:02}") for k, w in enumerate(watts, 1)
+    ]
+    found = idle_doubts(replace(BEFORE[0], phases=Phases(416.0, 130.0), started="2026-05-20"), before)
+    assert found[0].startswith("Idle power is 130 W, 30 % more than in the mows before (100 to 112 W)")

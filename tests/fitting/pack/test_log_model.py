@@ -123,6 +123,29 @@ def test_a_peak_that_touches_the_cut_off_while_the_motor_runs_on_ends_no_log():
         assert len(trace.time_s) == len(rows) + (5 if whole else 0)
 
 
+@pytest.mark.parametrize(
+    ("touched", "after_a", "length"),
+    [
+        (200, [0.0] * 6, 201),
+        (200, [4.0, *[0.0] * 5], 201),  # a reading later the motor may still be running down
+        (200, [4.0, 4.0, *[0.0] * 4], 207),  # two later it ran on
+        (200, [0.0, 0.0, 0.0, 9.0, 9.0, 0.0], 207),  # it ran on later, for 23 of 2000 A s
+        (200, [0.0, 0.0, 0.0, 9.0, 0.0, 0.0], 201),  # 14: under 1 %, no mowing
+        (200, [], 201),
+        (2, [0.0] * 200, 3),
+        (1, [0.0] * 200, 202),  # two readings are no log
+    ],
+)
+def test_a_touch_of_the_cut_off_ends_a_log_unless_the_motor_runs_on(touched, after_a, length):
+    """10 A a second apart at 50 V, 39 V at the last of them; then what came after it."""
+    log, _ = planted_log(np.random.default_rng(8))
+    amps = np.array([10.0] * (touched + 1) + after_a)
+    volts = np.where(np.arange(len(amps)) == touched, 39.0, 50.0)
+    apart_s = np.where(np.arange(len(amps)) > touched, 1.0 if touched > 2 else 1e-3, 1.0)
+    rows = pd.DataFrame({"time_s": np.cumsum(apart_s), "current_a": amps, "voltage_v": volts})
+    assert len(trace_of(replace(log, readings=rows), cut_off_v=39.0).time_s) == length
+
+
 def test_a_reading_counts_for_the_time_and_the_charge_around_it():
     """Steps of 10 and 20 s at 6 A: half of each belongs to the reading at either end."""
     log, _ = planted_log(np.random.default_rng(8))
