@@ -248,3 +248,9 @@ def test_words_known_for_one_way_only_leave_the_other_to_the_volts() -> None:
         "time_s,amps,volts,Phase", T, np.abs(AMPS), VOLTS, [["idle", "lap", "charge"][int(w)] for w in WAY]
     )
     assert drawn(e) == OUT_AH
+
+
+def test_amps_that_change_from_reading_to_reading_are_no_charger_s() -> None:
+    uneven = np.where(WAY < 0, -4 - np.sign(np.sin(2 * T)), AMPS)
+    e = look("time_s,amps,volts", T, np.abs(uneven), 52 - 0.8 * Q - 0.1 * uneven)
+    assert float(e.log.arrays["current_a"].min()) > -0.1
