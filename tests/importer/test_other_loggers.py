@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import gzip
+import io
+import time
+import zipfile
+
 import numpy as np
 import pytest
 
@@ -10,6 +15,8 @@ from estimator.importer.cleaning.mending import Examined
 from estimator.importer.layout import search
 from estimator.importer.layout.beside import told_interval_s
 from estimator.importer.read import examine_bytes
+from estimator.importer.table import decode
+from estimator.importer.table.markup import from_print
 from estimator.importer.table.titles import meaning
 
 T = np.arange(0, 4200.0, 2.0)
@@ -208,3 +215,42 @@ def test_lines_that_differ_in_digits_are_tried_as_titles_a_few_times_only(monkey
     lines = [f"I ({k}) meter: bus={k} V" for k in range(1000)]
     assert search._titled(lines, ",", {}) is None
     assert len(tried) == 3
+
+
+@pytest.mark.parametrize("pack", ["gzip", "zip"])
+def test_what_unpacks_to_far_more_than_a_log_is_refused_before_it_fills_the_memory(pack, monkeypatch) -> None:
+    monkeypatch.setattr(decode, "_PACKED_BYTES", 10_000)
+    content, held = b"0" * 1_000_000, io.BytesIO()
+    if pack == "zip":
+        with zipfile.ZipFile(held, "w", zipfile.ZIP_DEFLATED) as archive:
+            archive.writestr("mow.csv", content)
+    with pytest.raises(InputError, match=r"holds more than 0\.2\d* MB"):
+        decode.unpack(held.getvalue() or gzip.compress(content))
+
+
+def test_bytes_that_are_no_text_are_refused_at_once() -> None:
+    noise = np.random.default_rng(3).integers(0, 256, 20_000, dtype=np.uint8).tobytes()
+    with pytest.raises(InputError, match="is not text"):
+        examine_bytes([("mow.csv", noise.replace(b"\x00", b" "))])
+
+
+def test_a_page_of_thousands_of_columns_takes_no_time() -> None:
+    """Each column was looked for among all others: 20,000 took seven seconds."""
+    began = time.perf_counter()
+    assert from_print(["t  " * 20_000, *["1  " * 20_000] * 8]) == []
+    assert time.perf_counter() - began < 2
+    assert len(from_print(["t  " * 400, *["1  " * 400] * 8])[0]) == 400
+
+
+def test_words_known_for_one_way_only_leave_the_other_to_the_volts() -> None:
+    """Where nobody knows what the other word means, amps under it do not go the known way."""
+    e = look(
+        "time_s,amps,volts,Phase", T, np.abs(AMPS), VOLTS, [["idle", "lap", "charge"][int(w)] for w in WAY]
+    )
+    assert drawn(e) == OUT_AH
+
+
+def test_amps_that_change_from_reading_to_reading_are_no_charger_s() -> None:
+    uneven = np.where(WAY < 0, -4 - np.sign(np.sin(2 * T)), AMPS)
+    e = look("time_s,amps,volts", T, np.abs(uneven), 52 - 0.8 * Q - 0.1 * uneven)
+    assert float(e.log.arrays["current_a"].min()) > -0.1

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 
-from estimator.importer.arrays import runs
+from estimator.importer.arrays import Bools, runs
 from estimator.importer.cleaning.readings_in_work import Series, high_level, plural, turn_signs
 
 _SHORTEST_S = 120.0
 """Charging takes minutes (common practice)."""
+_EVEN = 0.05
+"""From one reading to the next a charger's amps change by less than this share (common practice)."""
 _BESIDE = 3
 """So many readings on each side of a step are taken together, since one may lag."""
 
@@ -23,14 +25,16 @@ def turn_charging(s: Series, noise_v: float) -> bool:
     if not limit or float(i.min()) < -limit:
         return False
     charging, sags = np.zeros(len(i), dtype=np.bool_), False
-    for start, end in runs(i > limit).tolist():
+    flows = i > limit
+    for start, end in runs(flows).tolist():
         if end - start <= 2 * _BESIDE or t[end - 1] - t[start] < _SHORTEST_S:
             continue
-        begins, ends = (_leap(s, start) or 0.0), -(_leap(s, end) or 0.0)
-        clear = [leap for leap in (begins, ends) if abs(leap) > 2 * max(noise_v, 1e-6)]
+        begins, ends = (_leap(s, flows, start) or 0.0), -(_leap(s, flows, end) or 0.0)
+        clear = [leap for leap in (begins, ends) if abs(leap) > 1.5 * max(noise_v, 1e-6)]
         sags |= bool(clear) and max(clear) < 0
         rises = v[end - _BESIDE : end].mean() > v[start + 1 : start + 1 + _BESIDE].mean()
-        charging[start:end] = bool(clear) and min(clear) > 0 and rises
+        even = float(np.median(np.abs(np.diff(i[start:end])))) < _EVEN * float(i[start:end].mean())
+        charging[start:end] = bool(clear) and min(clear) > 0 and rises and even
     if not sags or not bool(charging.any()):
         return False
     many = plural(len(runs(charging)), "stretch")
@@ -38,9 +42,10 @@ def turn_charging(s: Series, noise_v: float) -> bool:
     return True
 
 
-def _leap(s: Series, k: int) -> float | None:
-    """How far volts leap where the amps of reading k differ from those before; None at the ends of a log."""
+def _leap(s: Series, flows: Bools, k: int) -> float | None:
+    """How far volts leap at reading k, where amps begin or end; None at the ends of a log and across gaps."""
     before, after = slice(max(k - _BESIDE, 0), k), slice(k + 1, k + 1 + _BESIDE)
-    if k < _BESIDE or k + 1 + _BESIDE > len(s.time_s) or s.time_s[k] - s.time_s[k - 1] > s.longest_step_s:
+    if k == 0 or k + 1 >= len(flows) or s.time_s[k] - s.time_s[k - 1] > s.longest_step_s:
         return None
-    return float(np.median(s.voltage_v[after]) - np.median(s.voltage_v[before]))
+    old, new = (s.voltage_v[x][flows[x] == flows[at]] for x, at in ((before, k - 1), (after, k)))
+    return float(np.median(new) - np.median(old)) if min(old.size, new.size) > 1 else None

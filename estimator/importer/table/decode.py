@@ -23,6 +23,9 @@ _MOST_CELLS = 600_000
 """Bounds the time for a spreadsheet: a million cells took 19 s on a busy machine."""
 _LONGEST_LINE = 1 << 20
 """Bytes; a line of readings has hundreds, not a million."""
+_PACKED_BYTES, _PACKED_TIMES = 100_000_000, 200
+"""A log packs to a hundredth of its size at best; more, beyond so many bytes, is made to fill the memory."""
+_NO_TEXT = re.compile(rb"[\x01-\x08\x0e-\x1a\x1c-\x1f]")
 _BOMS = (
     (codecs.BOM_UTF8, "utf-8"),
     (codecs.BOM_UTF32_LE, "utf-32"),
@@ -66,6 +69,7 @@ def unpack(data: bytes, max_bytes: int = MAX_BYTES) -> bytes:
     for magic, what in _FOREIGN:
         if data.startswith(magic):
             raise InputError(f"is {what}, not a table", mend="export the readings as .csv or .xlsx")
+    max_bytes = min(max_bytes, max(_PACKED_BYTES, _PACKED_TIMES * len(data)))
     if data.startswith(b"PK\x03\x04"):
         data = _only_one_in(data, max_bytes)
     for magic, kind, opens in _PACKED:
@@ -104,7 +108,7 @@ def _only_one_in(data: bytes, max_bytes: int) -> bytes:
 def _refuse_large(size: int, max_bytes: int) -> None:
     if size > max_bytes:
         mend = "split it, or log at a longer interval"
-        raise InputError(f"holds more than {max_bytes / 1e6:g} MB", mend=mend)
+        raise InputError(f"holds more than {max_bytes / 1e6:.3g} MB", mend=mend)
 
 
 def encoding_of(data: bytes) -> str:
@@ -151,6 +155,9 @@ def as_utf8(data: bytes) -> tuple[bytes, str]:
         data = _plain_digits(data)
     # A logger that loses its supply leaves the rest of its block empty; some pad every record with zeros.
     data = re.sub(rb"(?<=\n)\x00+", b"", data.rstrip(b"\x00"))
+    head = data[: 1 << 16]
+    if len(_NO_TEXT.findall(head)) > 0.02 * len(head):
+        raise InputError("is not text", mend="export the readings as .csv")
     if b"\x00" in data:
         if data.count(b"\x00") > 0.02 * len(data):
             raise InputError("is not text", mend="export the readings as .csv")

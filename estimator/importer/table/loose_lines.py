@@ -175,14 +175,18 @@ def _stamp_in(text: str) -> str:
     """The stamp at the beginning of a part of a line, before or after its numbers; the number of the line may
     stand before it."""
     words = re.sub(r"^\W*\w+=", "", _ARROWS.sub("", text)).replace(";", " ").split()
-    shorter = [
+    shorter = (
         " ".join(words[first:n]).strip('[](),;|" ')
         for first in (0, 1)
         for n in (len(words), *range(min(len(words) - 1, 5), first, -1))
-    ]
-    styles = {stamp: style_of([stamp]) for stamp in shorter if stamp}
-    stamps = [stamp for stamp, style in styles.items() if style is not None]
-    return next((stamp for stamp in stamps if styles[stamp] != "number"), stamps[0] if stamps else "")
+    )
+    number = ""
+    for stamp in filter(None, shorter):
+        style = style_of([stamp])
+        if style not in (None, "number"):
+            return stamp
+        number = number or (stamp if style else "")
+    return number
 
 
 def _pivoted(rows: Rows) -> Rows:

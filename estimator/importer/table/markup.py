@@ -45,8 +45,8 @@ def tagged(line: str) -> dict[str, str]:
     return {a or b: x or y for a, x, b, y in found}
 
 
-_MOST_PRINTED = 200_000
-"""Lines; bounds the work."""
+_MOST_PRINTED, _MOST_COLUMNS = 200_000, 500
+"""Lines, and columns in each; bound the work."""
 
 
 def from_print(lines: Sequence[str]) -> Rows:
@@ -60,13 +60,12 @@ def from_print(lines: Sequence[str]) -> Rows:
     if len(body) < 0.5 * len(lines) or len(lines) > _MOST_PRINTED or any("\t" in line for line in body[:50]):
         return []
     inked = {k for line in body for k, letter in enumerate(line) if letter != " "}
-    places = [k for k in range(max(inked, default=0) + 1) if k in inked or {k - 1, k + 1} <= inked]
-    starts = [k for k in places if k - 1 not in places] if len(body) > 4 else []
-    if len(starts) < 3:
+    places = {k for k in range(max(inked, default=0) + 1) if k in inked or {k - 1, k + 1} <= inked}
+    starts = sorted(k for k in places if k - 1 not in places) if len(body) > 4 else []
+    if not 3 <= len(starts) <= _MOST_COLUMNS:
         return []
-    middles = [
-        (a + max(k for k in places if k < b)) / 2 for a, b in itertools.pairwise([*starts, max(places) + 1])
-    ]
+    ends = sorted(k for k in places if k + 1 not in places)
+    middles = [(a + b) / 2 for a, b in zip(starts, ends, strict=True)]
     rows = []
     for line in lines:
         cells = [""] * len(starts)

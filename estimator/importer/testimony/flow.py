@@ -50,13 +50,16 @@ def flow_of(heard: Heard, current: Witness) -> Flow | None:
         return None
     unsigned = len(np.unique(np.sign(amps[flows]))) < 2
     for title, told in _ways(heard):
-        if np.isnan(told[flows]).mean() > 0.3:
+        unknown = float(np.isnan(told[flows]).mean())
+        if unknown > 0.3:
             continue  # what is said where nothing flows is a word for rest
         way = np.nan_to_num(told)
         known = flows & (way != 0)
         if np.count_nonzero(known) < max(2, 0.02 * np.count_nonzero(flows)):
             continue
         same = float(np.average(np.sign(amps[known]) * way[known], weights=np.abs(amps[known])))
+        if unsigned and unknown > 0.1 and np.unique(way[known]).size < 2:
+            continue  # a word that is not known may be for the other way
         both = bool((way[known] > 0).any() and (way[known] < 0).any())
         if unsigned and both:
             signed = carried(np.where(flows, way, 0.0))
