@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from estimator.descriptions import Pack
 from estimator.fitting.pack.fitted_pack import FittedPack
+from estimator.predictor.sizing.new_pack import label_of
 
 Array = NDArray[np.float64]
 
@@ -101,10 +102,11 @@ def built(pack: Pack, size_ah: float) -> Pack:
     30.0
     """
     rated = pack.rated if isinstance(pack, FittedPack) else pack
-    times = size_ah / rated.capacity_ah
+    times = size_ah / label_of(pack)
     return replace(
         rated,
         capacity_ah=size_ah,
+        capacity_guessed=False,
         resistance_ohm=rated.resistance_ohm / times if rated.resistance_ohm else None,
         current_limit_a=rated.current_limit_a * times if rated.current_limit_a else None,
     )
