@@ -22,6 +22,7 @@ MOST_OF_RATED = 1.35  # common practice: a new pack may beat its label by a few 
 MOST_COUNTED = 2.5
 """How many times its label a pack may give in a log that is fitted: a load that pulses in step with the
 sampling can double the count, which the volts then show. A wrong unit is out by hundreds."""
+_MOST_TIMES_GUESS = 2.0  # common practice: twice what was guessed is no contradiction yet
 _MOST_TIMES_LIMIT, _MOST_PER_HOUR = 4.0, 30.0
 """Current as a multiple of the pack's limit, and per capacity [1/h]: no electronics pass more than the first,
 and hardly any cell gives more than the second (common practice)."""
@@ -32,6 +33,15 @@ _MOST_W_PER_M, _LEAST_W_PER_M, _WIDEST_M = 10_000.0, 20.0, 2.0
 """Power per metre of width: the blades of a tractor take some 10 kW/m, a small idling reel 50 W/m
 (common practice)."""
 _SHORTEST_S = 60.0  # less work than this shows no pace
+
+
+def most_held(pack: Pack) -> float:
+    """The charge [Ah] above which what a pack is said to give is doubted: its label, or well above a guess.
+
+    >>> most_held(Pack("nmc", 10, 10.0, 30.0)), most_held(Pack("nmc", 10, 10.0, 30.0, capacity_guessed=True))
+    (10.0, 20.0)
+    """
+    return pack.capacity_ah * (_MOST_TIMES_GUESS if pack.capacity_guessed else 1.0)
 
 
 def check_log_of_pack(log: Log, pack: Pack, most_of_rated: float = MOST_OF_RATED) -> None:
@@ -139,9 +149,9 @@ def _check_charge(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray, most_of_ra
     most = float((drawn - np.minimum.accumulate(drawn)).max())
     # an error of the clamp's zero adds up over a day: three standard uncertainties of it are no contradiction
     meter_ah = 3 * log.error.current_zero_a * float(step.sum()) / 3600
-    if most > most_of_rated * pack.capacity_ah + meter_ah:
+    if most > most_of_rated * most_held(pack) + meter_ah:
         raise InputError(
-            f"{most:.1f} Ah were drawn in one go, and {pack.name} holds {pack.capacity_ah:g} Ah",
+            f"{most:.1f} Ah were drawn in one go, and {pack.name} holds {pack.says}",
             file=log.name,
             mend="name another pack, or check the unit of the amps and of the time",
         )
@@ -150,7 +160,7 @@ def _check_charge(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray, most_of_ra
 def _check_power(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray, v: np.ndarray) -> None:
     """Refuse a current that the pack or its controller would not give for long."""
     top = float(np.percentile(i, 90))
-    limit = _MOST_PER_HOUR * pack.capacity_ah
+    limit = _MOST_PER_HOUR * most_held(pack)
     if pack.current_limit_a is not None:
         limit = min(limit, _MOST_TIMES_LIMIT * pack.current_limit_a)
     if top <= limit:
@@ -158,8 +168,7 @@ def _check_power(log: Log, pack: Pack, t: np.ndarray, i: np.ndarray, v: np.ndarr
     mean_w = float(np.mean((i * v)[i > 0.1 * top]))
     milli = float(np.percentile(np.abs(i), 90)) / 1000 < limit and top > 500
     raise InputError(
-        f"{top:.0f} A ({mean_w:.0f} W on average) are more than {pack.name} can give "
-        f"({pack.capacity_ah:g} Ah)",
+        f"{top:.0f} A ({mean_w:.0f} W on average) are more than {pack.name} can give ({pack.says})",
         file=log.name,
         mend=("if the amps are thousandths, say so with ", Give.column("current", "TITLE[mA]"))
         if milli

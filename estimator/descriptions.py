@@ -18,11 +18,7 @@ from estimator.written import CHEMISTRY_NAMES, MOISTURE_NAMES, MOWER_NAMES, know
 CHEMISTRIES = tuple(CHEMISTRY_NAMES)
 """What packs are made of; `lithium` stands for lithium-ion cells charged to 4.2 V of an unknown kind."""
 MOISTURES = tuple(MOISTURE_NAMES)
-MOISTURE_SIGNS = {
-    "dry": "leaves no mark on a shoe",
-    "damp": "leaves a mark on a shoe",
-    "wet": "drips",
-}
+MOISTURE_SIGNS = {"dry": "leaves no mark on a shoe", "damp": "leaves a mark on a shoe", "wet": "drips"}
 """How to tell how wet the grass is (common practice)."""
 STOPPED_SHORT = "stopped short"
 """Tag of a mow that ended before its lawn was done: its energy per area would be too low."""
@@ -131,7 +127,7 @@ class Pack:
 
     chemistry : nmc, nca, lco, lfp, lithium (cells charged to 4.2 V, family unknown) or lead_acid
     series : cells in series (for lead_acid: 2 V cells, so a 12 V block counts 6)
-    capacity_ah : rated capacity [Ah] of the whole pack
+    capacity_ah : rated capacity [Ah] of the whole pack; capacity_guessed : whether it is a guess, not a label
     cut_off_v : voltage [V] at which the controller or battery management stops the motor
     current_limit_a : highest current [A] that controller or battery management allows, if known
     resistance_ohm : resistance [ohm] of the whole pack at 25 °C, if known
@@ -153,6 +149,7 @@ class Pack:
     string_ah: float | None = None
     first_year: float | None = None
     name: str = "pack"
+    capacity_guessed: bool = False
 
     @property
     def cells(self) -> str:
@@ -164,10 +161,16 @@ class Pack:
         full_v = FULL_CELL_V[self.chemistry] * self.series
         return f"{self.series} {self.chemistry.replace('_', '-')} cells in series, charged to {full_v:.1f} V"
 
+    @property
+    def says(self) -> str:
+        """Its capacity in words, as the label says it or as it was guessed."""
+        ah = f"{self.capacity_ah:g} Ah"
+        return f"about {ah}, guessed" if self.capacity_guessed else ah
+
     def __post_init__(self) -> None:
         whose = f"pack {self.name}"
-        chemistry = known_word(self.chemistry, CHEMISTRY_NAMES, f"{whose}: chemistry")
-        object.__setattr__(self, "chemistry", chemistry)
+        known = known_word(self.chemistry, CHEMISTRY_NAMES, f"{whose}: chemistry")
+        object.__setattr__(self, "chemistry", known)
         _check_series(whose, self.series)
         for needed in ("capacity_ah", "hold_s"):
             check_amount(needed, getattr(self, needed), whose=whose, needed=True)
@@ -244,5 +247,4 @@ class Machine:
         if self.kind is not None:
             kind = known_word(self.kind, MOWER_NAMES, f"machine {self.name}: kind")
             object.__setattr__(self, "kind", kind)
-        names = ("cutting_width_m", "pace_m_s", "motor_rated_w")
-        check_amounts(self, names, whose=f"machine {self.name}")
+        check_amounts(self, ("cutting_width_m", "pace_m_s", "motor_rated_w"), whose=f"machine {self.name}")

@@ -56,8 +56,8 @@ class CapacityAnswer:
         enough, None where none is; new_pack : a pack of that size, else one that could be built
     coldest_c [°C] : the coldest mowing day; doubts : what makes the need uncertain, the largest cause first
     saving : the one measurement that would save most, None where none would
-    now_ah [Ah] : rated capacity of the pack in use; in_use : its chances, were it new again
-    cut_off : what a lower one would save, None where that is little
+    now_ah [Ah] : rated capacity of the pack in use; now_guessed : whether that is a guess
+    in_use : its chances, were it new again; cut_off : what a lower one would save, None where that is little
     energy_wh [Wh] : mean need of the lawns; peak_w [W] : the highest second, not exceeded on 95 % of the days
     notes : what it rests on where that is not plain
     motor : its measured load; None without mows, or where several machines are described and none is named
@@ -73,6 +73,7 @@ class CapacityAnswer:
     doubts: tuple[Doubt, ...]
     saving: Saving | None
     now_ah: float
+    now_guessed: bool
     in_use: SizeOdds
     cut_off: Saving | None
     pack: str
@@ -83,6 +84,11 @@ class CapacityAnswer:
     motor: MotorLoad | None
     notes: tuple[str, ...]
     why: Why
+
+    @property
+    def rated(self) -> str:
+        """The capacity of the pack in use, as its label says it or as it was guessed."""
+        return f"about {self.now_ah:g} Ah, guessed" if self.now_guessed else f"{self.now_ah:g} Ah rated"
 
 
 def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAnswer:
@@ -117,6 +123,7 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
         doubts=found.doubts,
         saving=found.saving,
         now_ah=pack.capacity_ah,
+        now_guessed=pack.capacity_guessed,
         in_use=found.in_use,
         cut_off=found.cut_off,
         pack=pack.name,

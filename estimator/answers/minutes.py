@@ -125,7 +125,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
 
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
-    from estimator.answers.figures.pack_now import pack_doubts, pack_now
+    from estimator.answers.figures.pack_now import by_a_guess, pack_doubts, pack_now
     from estimator.answers.figures.said_half_way import with_record
     from estimator.fitting.charge_used import charge_used
     from estimator.fitting.pack.pack_fit import fit_of_log
@@ -187,6 +187,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
                 trace.charge[-1] * pack.capacity_ah,
                 float(log.arrays["voltage_v"].mean()),
             ),
+            *by_a_guess(pack),
             *pack_doubts(with_log),
         ),
         notes=tuple(log.notes),

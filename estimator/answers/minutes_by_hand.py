@@ -18,7 +18,7 @@ def minutes_of_notes(logbook: Logbook, notes: SpotNotes, question: MinutesQuesti
     """
     from estimator.answers.figures.load_profile import profile_of
     from estimator.answers.figures.pack_chain import fit_of_pack
-    from estimator.answers.figures.pack_now import pack_now
+    from estimator.answers.figures.pack_now import by_a_guess, pack_now
     from estimator.fitting.by_hand.spot_doubts import spot_doubts
     from estimator.predictor.minutes_by_hand import minutes_left_by_hand
 
@@ -62,6 +62,7 @@ def minutes_of_notes(logbook: Logbook, notes: SpotNotes, question: MinutesQuesti
             *gives_little(
                 left.minutes, left.mean_power_w, left.charge * pack.capacity_ah, left.used_wh / left.used_ah
             ),
+            *by_a_guess(pack),
             *spot_doubts(notes, pack, question.start_charge, question.temperature_c),
         ),
         notes=(),

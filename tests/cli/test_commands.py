@@ -226,7 +226,7 @@ BAD = {
     "no number in a range": (("plan", *CRATE, "--temperature-c", "nan"), "--temperature-c"),
     "no number": (("cable", "--size", "6 mm2", "--length", "1", *CRATE, "--copper-c", "nan"), "--copper-c is nan; give a number"),  # noqa: E501
     "endless": (("seasons", *CRATE, "--pack-c", "inf"), "--pack-c is inf; give a number"),
-    "no number among many": (("describe", "pack", "grey", "--chemistry", "nmc", "--series", "13", "--capacity-ah", "nan", "--cut-off-v", "39"), "--capacity-ah is nan; give a number"),  # noqa: E501
+    "no number among many": (("describe", "pack", "grey", "--chemistry", "nmc", "--series", "13", "--capacity-ah", "nan", "--cut-off-v", "39"), "--capacity-ah is 'nan'; give a number [Ah]"),  # noqa: E501
     "unknown option": (("plan", "--moist", "wet"), "there is no option --moist; did you mean --moisture?"),
     "a word too many": (("describe", "lawn", "park", "--area", "900", "sqm"), "'sqm' is more than this command takes; put what has a space in it between quotation marks"),  # noqa: E501
     "moisture": (("plan", *CRATE, "--moisture", "soggy"), "grass moisture 'soggy' is not known; choose one of dry, damp, wet"),  # noqa: E501

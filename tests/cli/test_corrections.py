@@ -292,3 +292,30 @@ def test_a_mow_that_cannot_be_split_is_not_kept_whole(
     assert ("It would be split: orchard (10 min, " if more else "Now split: one log, 2 mows") in two(
         *asked, "10"
     )
+
+
+@pytest.mark.parametrize("typed", ["about 12", "~12 Ah", "12?", "ca. 12,0"])
+def test_a_guessed_capacity_is_said_as_a_guess_until_its_label_is_found(say: Say, typed: str) -> None:
+    say("describe", "lawn", "verge", "--area", "100")
+    guessed = " ".join(say(*CRATE[:-1], typed).split())
+    assert (
+        "about 12 Ah, guessed, cut-off 39 V" in guessed and "a mow from full to the cut-off shows" in guessed
+    )
+    assert (
+        "about 12" in say("list")
+        and json.loads(say("list", "--json"))["packs"][0]["capacity_guessed"] is True
+    )
+    left = " ".join(say("minutes", "--typical", "9", "--minutes", "10", "--start-charge", "100").split())
+    assert "That crate holds 12 Ah is a guess, which may be off by a third and more" in left
+    assert "crate, about 12 Ah, guessed; now" in " ".join(say("capacity", "verge").split())
+    with open_logbook("logbook.sqlite") as book:
+        export(book, Path("out"))
+        with open_logbook("again.sqlite") as again:
+            import_(again, Path("out"))
+            assert fingerprint(again) == fingerprint(book)
+    say("describe", "pack", "crate", "--cut-off-v", "40")
+    assert "about 12" in say("list"), "what is not given stays as it was"
+    assert "13 nmc cells in series, charged to 54.6 V, 12 Ah, cut-off 40 V" in say(
+        *CRATE[:3], "--capacity-ah", "12"
+    )
+    assert "about" not in say("list")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import date
 from typing import Any
 
@@ -54,6 +55,19 @@ def test_descriptions_come_back_as_they_were_kept(book: Logbook, place: str) -> 
         assert (
             meter(again, "clamp") == meters(again)["clamp"] == {"current_gain": 0.02, "columns": ["t", "I"]}
         )
+
+
+def test_a_guess_is_kept_and_a_label_is_kept_as_it_always_was(book: Logbook, place: str) -> None:
+    """What is written of a labelled pack is what earlier versions wrote: nothing of it has changed."""
+    crate = Pack("nmc", 13, 12.0, 39.0, name="crate", capacity_guessed=True)
+    keep_pack(book, crate)
+    with open_logbook(place) as again:
+        assert pack(again, "crate") == crate
+    keep_pack(book, replace(crate, capacity_guessed=False))
+    assert pack(book, "crate").capacity_guessed is False
+    before, after = history(book, "pack crate")[-1].before, history(book, "pack crate")[-1].after
+    assert before is not None and before["capacity_guessed"] is True
+    assert after is not None and "capacity_guessed" not in after
 
 
 def test_a_description_is_edited_with_its_history(book: Logbook) -> None:

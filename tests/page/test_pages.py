@@ -269,6 +269,16 @@ def test_descriptions_are_kept_and_changed(empty_page: RunningPage) -> None:
         ):  # fmt: skip
             assert "Described." in visitor.post(f"/list/{kind}", data={**token, **fields}).text
         visitor.post("/list/lawn", data={**token, "name": "orchard", "area": "420"})
+        old = {"name": "old box", "chemistry": "agm", "series": "12", "capacity_ah": "30"}
+        visitor.post("/list/pack", data={**token, **old, "capacity_guessed": "yes"})
+        assert 'name="capacity_guessed" value="yes" checked' in visitor.get("/list/pack?name=old%20box").text
+        assert "about 30 Ah, guessed" in visitor.get("/list").text.replace("\xa0", " ")
+        visitor.post("/list/pack", data={**token, **old, "capacity_ah": "~33"})
+        assert "about 33 Ah, guessed" in visitor.get("/list").text.replace("\xa0", " ")
+        visitor.post("/list/pack", data={**token, **old, "capacity_ah": "33"})
+        shown = visitor.get("/list/pack?name=old%20box").text
+        assert "guessed was yes, now not given" in shown and "guessed was not given, now yes" not in shown
+        visitor.post("/list/pack/delete", data={**token, "was": "old box"})
         visitor.post("/list/care", data={**token, "day": "2025-06-20", "words": "with the new stone"})
         assert "with the new stone" in visitor.get("/list").text
         shown = visitor.get("/list/meter?name=clamp").text

@@ -74,6 +74,7 @@ def capacity_seen(
 
     curves : the discharge curves of its mows, where they have been read already
     """
+    from estimator.fitting.pack.prior import label_std
     from estimator.fitting.seasons.capacity_history import capacity_history
 
     steps = {step.mow: step for step in steps_of_pack(logbook, pack)}
@@ -92,5 +93,6 @@ def capacity_seen(
         pack.series,
         pack.capacity_ah,
         [ends[number].ended_at_cut_off for number, _ in dated],
+        label_std(pack),
     )
     return history.anchored(fitted.capacity_ah, fitted.capacity_std_ah / fitted.capacity_ah)

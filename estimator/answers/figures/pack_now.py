@@ -79,10 +79,21 @@ def pack_doubts(fitted: FittedPack) -> tuple[str, ...]:
     return ()
 
 
+def by_a_guess(fitted: FittedPack) -> tuple[str, ...]:
+    """A sentence where an answer rests on a guessed capacity that no mow has shown yet."""
+    if not fitted.capacity_guessed or not fitted.by_its_label:
+        return ()
+    return (
+        f"That {fitted.name} holds {fitted.rated.capacity_ah:g} Ah is a guess, which may be off by a third "
+        "and more: the first mow from full to the cut-off shows what it holds.",
+    )
+
+
 def pack_now(fitted: FittedPack) -> PackNow:
     """What a fitted pack holds."""
     logs = f"from {fitted.logs} log{'' if fitted.logs == 1 else 's'}"
-    label = "by its label" if fitted.rated.first_year is None else "by its label and age"
+    label = f"by a guess of {fitted.rated.capacity_ah:g} Ah" if fitted.capacity_guessed else "by its label"
+    label += "" if fitted.rated.first_year is None else " and age"
     if fitted.logs and fitted.pace.gave is None:
         # mows may have reached the cut-off, but none shows from which charge
         label += ", as no log goes from full to the cut-off"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from difflib import get_close_matches
 from typing import TypeVar
@@ -12,6 +13,7 @@ from estimator.logbook import Logbook, mows
 from estimator.logbook.records import descriptions as kept
 from estimator.logbook.records.names import kept_tag
 from estimator.mends import Give
+from estimator.written import measured
 
 Described = TypeVar("Described", Lawn, Pack, Machine)
 
@@ -88,3 +90,18 @@ def _the_only(found: Sequence[Described], kind: str, mend: str = "name one of {}
         names = ", ".join(each.name for each in found)
         raise InputError(f"no {kind} is named", mend=(mend.format(names), Give(kind)))
     return found[0]
+
+
+_GUESS = re.compile(r"^\s*(about|around|approx\w*\.?|roughly|circa|ca\.?|~|≈)\s*|\s*\?+\s*$", re.I)
+
+
+def guessed_ah(text: str, what: str = "capacity") -> tuple[float, bool]:
+    """A capacity [Ah] as people write it, and whether they guess it.
+
+    >>> guessed_ah("12,5 Ah"), guessed_ah("about 12"), guessed_ah("~12"), guessed_ah("12 Ah?")
+    ((12.5, False), (12.0, True), (12.0, True), (12.0, True))
+    """
+    number = _GUESS.sub("", text)
+    if not number.strip():
+        raise InputError(f"{what} is missing", mend="give a number")
+    return measured(number, what, "Ah"), number != text

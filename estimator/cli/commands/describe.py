@@ -7,6 +7,7 @@ from typing import Annotated, Any
 
 import typer
 
+from estimator.amounts import AMOUNTS, range_words
 from estimator.cli.books import book_to_fill, kept_book
 from estimator.cli.commands.renaming import delete, merge, rename
 from estimator.cli.group import several
@@ -52,7 +53,15 @@ def pack(
             help="nmc, nca, lco, lfp, lithium (family unknown) or lead_acid, also as LiFePO4, Li-ion, AGM.",
         ),
     ] = None,
-    capacity_ah: Annotated[float | None, amount("capacity_ah")] = None,
+    capacity_ah: Annotated[
+        str | None,
+        typer.Option(
+            "--capacity-ah",
+            metavar="NUMBER",
+            help=f"{AMOUNTS['capacity_ah'].help.capitalize()}{range_words(AMOUNTS['capacity_ah'])}; "
+            "'about 12' where you guess it.",
+        ),
+    ] = None,
     series: Annotated[int | None, amount("series")] = None,
     rated_v: Annotated[float | None, amount("rated_v")] = None,
     cut_off_v: Annotated[float | None, amount("cut_off_v")] = None,
@@ -69,15 +78,18 @@ def pack(
 
     Example: mowcharge describe pack "green crate" --chemistry nmc --series 13 --capacity-ah 10 --cut-off-v 39
     """
+    from estimator.answers.keeping.typed import guessed_ah
     from estimator.logbook import is_there, keep_pack, packs
     from estimator.report.words.text import paragraph
 
     said: dict[str, Any] = {
-        "chemistry": chemistry, "series": series, "capacity_ah": capacity_ah, "cut_off_v": cut_off_v,
+        "chemistry": chemistry, "series": series, "cut_off_v": cut_off_v,
         "hold_s": hold_s, "current_limit_a": current_limit_a, "string_ah": string_ah,
         "resistance_ohm": resistance_ohm, "first_year": first_year,
     }  # fmt: skip
     said = {key: value for key, value in said.items() if value is not None}
+    if capacity_ah is not None:
+        said["capacity_ah"], said["capacity_guessed"] = guessed_ah(capacity_ah, "--capacity-ah")
     if is_there(logbook):
         with kept_book(logbook) as book:
             said = {**next((vars(each) for each in packs(book) if each.name == name), {}), **said}
@@ -93,17 +105,19 @@ def pack(
     with book_to_fill(logbook) as book:
         keep_pack(book, described)
     lead_acid = described.chemistry == "lead_acid"
-    count, holds_ah, year = described.series, described.capacity_ah, described.first_year
+    count, year = described.series, described.first_year
     limit = f", current limit {described.current_limit_a:g} A" if described.current_limit_a else ""
     since = f"{limit}, in use since {year:.0f}" if year else limit
-    typer.echo(f"pack {name}: {described.cells}, {holds_ah:g} Ah, cut-off {described.cut_off_v:g} V{since}")
+    typer.echo(f"pack {name}: {described.cells}, {described.says}, cut-off {described.cut_off_v:g} V{since}")
     notes = {
         "the number of cells is the usual one for such a label; give --series if it is not charged to these "
         "volts": rated_v is not None and series is None and not lead_acid,
         "the cut-off is the usual one for such cells; give --cut-off-v if you know your own": guessed,
         f"{count} cells are some {2 * count} V: a 12 V block counts 6, two of them 12": lead_acid
         and count % 6 > 0,
-        f"expect less than {holds_ah:g} Ah when mowing: its label means a slow discharge": lead_acid,
+        f"expect less than {described.capacity_ah:g} Ah when mowing: "
+        f"{'that' if described.capacity_guessed else 'its label'} means a slow discharge": lead_acid,
+        "a mow from full to the cut-off shows what it holds": described.capacity_guessed,
     }
     say(*(paragraph(note, width(), "  ") for note, due in notes.items() if due))
     say_cautions(book, (*for_pack(described.chemistry), PLUGGING_IN, BUILDING))

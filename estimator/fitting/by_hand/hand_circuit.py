@@ -28,7 +28,7 @@ def in_use(fitted: FittedPack) -> FittedPack:
     if fitted.logs:
         return fitted
     covariance = fitted.covariance.copy()
-    by_label = min(covariance[prior.CAPACITY, prior.CAPACITY] / prior.LABEL_STD**2, 1.0)
+    by_label = min(covariance[prior.CAPACITY, prior.CAPACITY] / prior.label_std(fitted) ** 2, 1.0)
     covariance[prior.CAPACITY, prior.CAPACITY] += (IN_USE_STD**2 - prior.LABEL_STD**2) * by_label
     return replace(fitted, covariance=covariance)
 

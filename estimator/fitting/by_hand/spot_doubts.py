@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from estimator.contradictions import MOST_OF_RATED
+from estimator.contradictions import MOST_OF_RATED, most_held
 from estimator.descriptions import Pack
 from estimator.fitting.by_hand.volts_doubts import volts_doubts
 from estimator.fitting.by_hand.weighing import weigh
@@ -56,7 +56,7 @@ def beyond_label(spot: SpotNotes, pack: Pack) -> bool:
     >>> [beyond_label(SpotNotes(mean_a=9, minutes=each), crate) for each in (89, 91)]  # 13.35 and 13.65 Ah
     [False, True]
     """
-    return _ah_read(spot) > MOST_OF_RATED * pack.capacity_ah
+    return _ah_read(spot) > MOST_OF_RATED * most_held(pack)
 
 
 def _ah_read(spot: SpotNotes) -> float:
@@ -99,13 +99,13 @@ def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
     mean = current_read(spot)
     if mean is None:
         return said
-    if _ah_read(spot) > OVER_RATED * pack.capacity_ah:
+    if _ah_read(spot) > OVER_RATED * most_held(pack):
         # what was typed, since the charge used is weighed with all other readings and comes out differently
         typed = [(getattr(spot, f"{name}_a"), name) for name in ("typical", "mean", "highest")]
         amps, name = next((each for each in typed if each[0] is not None), (mean.amps, "by the charger"))
         said.append(
             f"{amps:.3g} A {name} for {spot.minutes:g} min are more than {pack.name} holds "
-            f"({pack.capacity_ah:g} Ah): check amps and minutes."
+            f"({pack.says}): check amps and minutes."
         )
     limit = pack.current_limit_a
     for name, times in (("typical_a", OVER_LIMIT), ("mean_a", OVER_LIMIT), ("highest_a", OVER_LIMIT_PEAK)):
@@ -115,9 +115,9 @@ def _amps(spot: SpotNotes, pack: Pack) -> list[str]:
                 f"{WORDS[name].capitalize()} are {amps:g}, over the limit of {limit:g} A of {pack.name}: "
                 f"check them."
             )
-    if limit is None and not said and mean.amps > 60 / SHORTEST_MINUTES * pack.capacity_ah:
+    if limit is None and not said and mean.amps > 60 / SHORTEST_MINUTES * most_held(pack):
         said.append(
-            f"{mean.amps:.3g} A on average would empty {pack.name} of {pack.capacity_ah:g} Ah in "
+            f"{mean.amps:.3g} A on average would empty {pack.name} of {pack.says} in "
             f"{60 * pack.capacity_ah / mean.amps:.0f} min: check the amps."
         )
     return said

@@ -166,10 +166,10 @@ def aged(fitted: FittedPack, day: date | None) -> FittedPack:
     fade, std = prior.capacity_by_label(fitted.rated, day)
     if fitted.logs or fitted.last_day is not None or fade == 0.0:
         return fitted
-    share = min((fitted.capacity_std_ah / fitted.capacity_ah / prior.LABEL_STD) ** 2, 1.0)
+    share = min((fitted.capacity_std_ah / fitted.capacity_ah / prior.label_std(fitted)) ** 2, 1.0)
     mean, covariance = fitted.mean.copy(), fitted.covariance.copy()
     mean[prior.CAPACITY] += share * fade
-    covariance[prior.CAPACITY, prior.CAPACITY] += share**2 * (std**2 - prior.LABEL_STD**2)
+    covariance[prior.CAPACITY, prior.CAPACITY] += share**2 * (std**2 - prior.label_std(fitted) ** 2)
     return replace(fitted, mean=mean, covariance=covariance, last_day=day)
 
 

@@ -162,7 +162,7 @@ def sure_down_to_stop(found: LogFit, stops_at: float) -> Array:
     covariance = found.pack_covariance
     if not stopped_by_battery(found):
         disproved = found.fitted.stops_at > stops_at == 0.0
-        return with_capacity_known(covariance, prior.LABEL_STD) if disproved else covariance
+        return with_capacity_known(covariance, prior.label_std(found.fitted)) if disproved else covariance
     start_std = float(np.sqrt(found.covariance[START, START])) / max(float(found.mean[START]), 0.05)
     return with_capacity_known(
         covariance, min(start_std, float(np.sqrt(covariance[prior.CAPACITY, prior.CAPACITY])))
@@ -184,7 +184,7 @@ def with_capacity_known(covariance: Array, std: float) -> Array:
 def without_stop(fitted: FittedPack) -> FittedPack:
     """The pack as if the battery had never stopped the motor: by its label again, and down to its cut-off."""
     usable = 1.0 - charge_at_cut_off(fitted, fitted.mean)
-    covariance = with_capacity_known(fitted.covariance, prior.LABEL_STD)
+    covariance = with_capacity_known(fitted.covariance, prior.label_std(fitted))
     return replace(fitted, stops_at=0.0, usable=usable, covariance=covariance)
 
 

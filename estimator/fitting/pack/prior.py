@@ -60,6 +60,10 @@ LABEL_STD = 0.07
 """Standard uncertainty of a label: nine cells in ten lie within some 11 % of theirs, above it when new, below
 it after years of use (common practice)."""
 
+GUESS_STD = 0.30
+"""The same of a guess: nine in ten lie within a factor of 1.6, so that one off by a third, up or down, is
+nothing unusual (common practice)."""
+
 FADE_A_YEAR, FADE_STD = 0.025, 0.6
 """Share of its capacity that a pack loses in a year, and the standard uncertainty of the whole loss relative
 to it: home storage systems lost 2 to 3 % in each of up to eight years (Figgener et al. 2024, Nature Energy 9,
@@ -169,6 +173,11 @@ def prior_mean(pack: Pack) -> Array:
     return mean
 
 
+def label_std(pack: Pack) -> float:
+    """Standard uncertainty of the logarithm of capacity over what label or guess says."""
+    return GUESS_STD if pack.capacity_guessed else LABEL_STD
+
+
 def capacity_by_label(pack: Pack, day: date | None) -> tuple[float, float]:
     """Logarithm of capacity over label on a day, and its standard uncertainty, by label and age alone.
 
@@ -177,20 +186,21 @@ def capacity_by_label(pack: Pack, day: date | None) -> tuple[float, float]:
     [-0.1, 0.092]
     """
     if pack.first_year is None or day is None:
-        return 0.0, LABEL_STD
+        return 0.0, label_std(pack)
     fade = FADE_A_YEAR * max((day - date(int(pack.first_year), 7, 1)).days / 365.25, 0.0)
-    return -fade, float(np.hypot(LABEL_STD, FADE_STD * fade))
+    return -fade, float(np.hypot(label_std(pack), FADE_STD * fade))
 
 
 def prior_covariance(pack: Pack) -> Array:
     """(parameters, parameters) covariance of the prior; all common practice where no source is named.
 
-    Capacity: 7 % of rated. Open-circuit curve: that of the family, and another 10 mV (lead-acid 20 mV),
-    smooth over charge and looser near empty, since no cell follows its family exactly. Resistance: a factor
-    of 1.4 (1.25 where the user knows it), since cells sold for such packs sag by 0.05 to 0.15 V at the
-    one-hour rate; its shape over charge about 25 %. Lag: a factor of 2. Activation: 2300 ± 700 K (19 ± 6
-    kJ/mol) of the resistances, ± 1000 K of the lag, 6000 ± 1200 K (50 ± 10 kJ/mol) of the charge transfer.
-    Peukert's exponent: 1.1 to 1.3. Slow pair: 0.05 to 0.5 of the quick one, more where logs show it.
+    Capacity: 7 % of its label, 30 % of a guess, by which the resistance is doubted too. Open-circuit curve:
+    that of the family, and another 10 mV (lead-acid 20 mV), smooth over charge and looser near empty, since
+    no cell follows its family exactly. Resistance: a factor of 1.4 (1.25 where the user knows it), since
+    cells sold for such packs sag by 0.05 to 0.15 V at the one-hour rate; its shape over charge about 25 %.
+    Lag: a factor of 2. Activation: 2300 ± 700 K (19 ± 6 kJ/mol) of the resistances, ± 1000 K of the lag, 6000
+    ± 1200 K (50 ± 10 kJ/mol) of the charge transfer. Peukert's exponent: 1.1 to 1.3. Slow pair: 0.05 to 0.5
+    of the quick one, more where logs show it.
     """
     cov = np.zeros((N_PARAMETERS, N_PARAMETERS))
     cov[CAPACITY, CAPACITY] = LABEL_STD**2
@@ -216,7 +226,11 @@ def prior_covariance(pack: Pack) -> Array:
         cov[ACTIVATION_OHM, ACTIVATION_OHM], cov[ACTIVATION_LAG, ACTIVATION_LAG] = _ACID_KK_STD**2
     cov[SLOW, SLOW] = 1.2**2
     cov[METER_ZERO, METER_ZERO] = 1.0
-    return cov
+    guessed = np.zeros(N_PARAMETERS)  # a smaller pack than guessed resists more
+    guessed[CAPACITY] = np.sqrt(label_std(pack) ** 2 - LABEL_STD**2)
+    if pack.resistance_ohm is None:
+        guessed[OHMIC] = guessed[QUICK] = -guessed[CAPACITY]
+    return np.asarray(cov + np.outer(guessed, guessed))
 
 
 def _walk_from(middle: int, steps: Array) -> Array:

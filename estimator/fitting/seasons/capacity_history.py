@@ -9,6 +9,7 @@ from datetime import date
 
 import numpy as np
 
+from estimator.fitting.pack.prior import LABEL_STD
 from estimator.fitting.seasons.discharge_curves import DischargeCurve
 from estimator.fitting.seasons.fade import FadeSeries, fade_draws, fade_series
 from estimator.fitting.seasons.measures import Observed, capacity_observed
@@ -69,13 +70,15 @@ def capacity_history(
     series: int,
     rated_ah: float,
     run_down: Sequence[bool] = (),
+    rated_log_std: float = LABEL_STD,
 ) -> CapacityHistory:
     """Capacity mow by mow of one pack, oldest first.
 
     days, capacity_ah, std_ah : day of each mow, and capacity with its standard uncertainty [Ah] as fitted
         after it
     curves : the discharge curve of each mow, None where it gave none
-    series : cells in series; rated_ah : capacity [Ah] before any mow
+    series : cells in series; rated_ah, rated_log_std : capacity [Ah] before any mow, and how well its
+        logarithm was known
     run_down : whether each mow ended at the cut-off; empty where that is not known
 
     A mow whose start charge only its voltage shows gives capacity and start charge together, by the curve
@@ -90,7 +93,7 @@ def capacity_history(
     >>> found.shown_by, found.mow_number
     ('fit', (1, 2))
     """
-    news = capacity_observed(capacity_ah, std_ah, days, rated_ah)
+    news = capacity_observed(capacity_ah, std_ah, days, rated_ah, rated_log_std)
     begun = [curve is None or curve.start_ah is not None for curve in curves]
     news = tuple(one for one in news if begun[one.place])
     shown_by, shared = "fit", SCALE_LOG_STD

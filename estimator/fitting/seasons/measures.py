@@ -187,11 +187,16 @@ NEWS_LOG_STD = 0.25
 
 
 def capacity_observed(
-    capacity_ah: Sequence[float], std_ah: Sequence[float], days: Sequence[date], rated_ah: float
+    capacity_ah: Sequence[float],
+    std_ah: Sequence[float],
+    days: Sequence[date],
+    rated_ah: float,
+    rated_log_std: float = LABEL_STD,
 ) -> tuple[Observed, ...]:
     """What each mow by itself says about the capacity [Ah], recovered from the pack's fit after each mow.
 
-    capacity_ah, std_ah : after each mow, oldest first; rated_ah : before any mow, known as well as a label
+    capacity_ah, std_ah : after each mow, oldest first; rated_ah, rated_log_std : before any
+        mow, and how well its logarithm was known
 
     A fit that is carried from mow to mow repeats what it knew, so that neighbouring mows would seem to differ
     by less noise than there is. So what each mow added is recovered: precisions subtract, means follow (the
@@ -204,7 +209,7 @@ def capacity_observed(
     [9.78, 9.58]
     """
     found = []
-    mean, variance = math.log(rated_ah), LABEL_STD**2
+    mean, variance = math.log(rated_ah), rated_log_std**2
     for place, (now_ah, now_std, day) in enumerate(zip(capacity_ah, std_ah, days, strict=True)):
         after, after_var = math.log(now_ah), (now_std / now_ah) ** 2
         gained = 1 / after_var - 1 / variance

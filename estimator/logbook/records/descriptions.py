@@ -56,7 +56,10 @@ def lawn(book: Logbook, name: str) -> Lawn:
 
 def keep_pack(book: Logbook, pack: Pack) -> None:
     """Keep a new pack, or the new description of one that is there."""
-    _keep(book, "pack", pack.name, asdict(pack))
+    plain = asdict(pack)
+    if not pack.capacity_guessed:  # as packs were kept before there were guesses: nothing of them has changed
+        del plain["capacity_guessed"]
+    _keep(book, "pack", pack.name, plain)
 
 
 def packs(book: Logbook) -> tuple[Pack, ...]:

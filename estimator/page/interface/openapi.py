@@ -78,6 +78,10 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
         "a line a reading: seconds, amps, volts and, if measured, the pack's temperature [°C]",
     ),
     "chemistry": ({"type": "string", "enum": list(CHEMISTRIES)}, "kind of cells"),
+    "capacity_guessed": (
+        {"type": "string", "enum": ["yes"]},
+        "the capacity is a guess, since the label is gone",
+    ),
 }
 """Schema and meaning of the fields that are not amounts; fields with the same meaning share a name."""
 

@@ -15,7 +15,7 @@ from starlette.routing import Route
 from estimator import logbook as kept
 from estimator.amounts import AMOUNTS
 from estimator.answers.keeping.changing import check_day
-from estimator.answers.keeping.typed import described_names
+from estimator.answers.keeping.typed import described_names, guessed_ah
 from estimator.descriptions import CHEMISTRIES, Lawn, Machine, Pack, series_of_volts, usual_cut_off_v
 from estimator.errors import InputError
 from estimator.logbook import Logbook
@@ -112,7 +112,7 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
         for field, (what, per) in FIELDS[kind].items()
         if (value := known.get(what)) is not None and (what, value) != ("hold_s", 1.0)
     }
-    return figures | {each: known.get(each) or "" for each in ("chemistry", "kind")}
+    return figures | {each: known.get(each) or "" for each in ("chemistry", "kind", "capacity_guessed")}
 
 
 def _keep(request: Request, sent: Sent) -> Response:
@@ -157,11 +157,13 @@ def pack_of(name: str, sent: Sent) -> Pack:
         series = series_of_volts(chemistry, rated_v, amount_of(sent, "series"))
     whole: Any = int(series) if series == int(series) else series
     cut_off_v = amount_of(sent, "cut_off_v")
+    capacity_ah, guessed = guessed_ah(sent.text("capacity_ah"))
     return Pack(
         name=name,
         chemistry=chemistry,
         series=whole,
-        capacity_ah=needed_amount(sent, "capacity_ah"),
+        capacity_ah=capacity_ah,
+        capacity_guessed=guessed or sent.text("capacity_guessed") == "yes",
         cut_off_v=usual_cut_off_v(chemistry, whole) if cut_off_v is None else cut_off_v,
         hold_s=amount_or(sent, "hold_s", 1.0),
         **amounts_of(sent, "current_limit_a", "resistance_ohm", "string_ah", "first_year"),

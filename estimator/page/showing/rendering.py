@@ -67,10 +67,10 @@ REST = (
 
 @dataclass(frozen=True)
 class PackLink:
-    """One pack to choose at the top of an answer: its name, its Ah, the address that asks about it."""
+    """One pack to choose at the top of an answer: its name, its capacity, the address that asks about it."""
 
     name: str
-    capacity_ah: float
+    says: str
     path: str
     chosen: bool
 
@@ -81,7 +81,7 @@ def pack_links(request: Request, packs: Sequence[Pack], chosen: str | None) -> t
     links = (
         PackLink(
             pack.name,
-            pack.capacity_ah,
+            pack.says,
             f"{request.url.path}?{urlencode([('pack', pack.name), *query])}",
             pack.name == chosen,
         )

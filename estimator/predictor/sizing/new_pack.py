@@ -49,15 +49,25 @@ MOWS_FOR_COLDEST = 10
 """From this many mows with a temperature on, the coldest of them stands for the coldest of the season."""
 
 
+def label_of(pack: Pack) -> float:
+    """What the pack in use would have on its label [Ah]: what it seems to hold where that was guessed."""
+    if isinstance(pack, FittedPack) and not pack.capacity_guessed:
+        return pack.rated.capacity_ah
+    return float(f"{pack.capacity_ah:.3g}")
+
+
 def new_pack(pack: Pack, label_ah: float, n: int, rng: np.random.Generator) -> PackDraws:
     """Draws (n,) of a new pack: it holds its label, whatever the pack in use seems to hold now.
 
     Voltage and resistance are those of the pack in use. Where that has faded, its resistance is reduced to
-    what it was when new, by the usual relation of the two.
+    what it was when new, by the usual relation of the two. Where its capacity was guessed nobody knows by how
+    much: its resistance is taken as that of a new pack of as many Ah, whatever these turn out to be.
     """
     drawn = draw_pack(pack, n, rng)
     tables = drawn.tables.copy()
-    if isinstance(pack, FittedPack) and pack.logs:
+    if pack.capacity_guessed:
+        tables[:, :, 1:] *= (drawn.capacity_ah / label_ah).astype(np.float32)[:, None, None]
+    elif isinstance(pack, FittedPack) and pack.logs:
         left = min(max(pack.capacity_ah / label_ah, CAPACITY_AT_END), 1.0)
         tables[:, :, 1:] *= np.float32(left**RISE)
     held = label_ah * np.exp(LABEL_STD * rng.standard_normal(n))

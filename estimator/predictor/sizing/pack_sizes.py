@@ -11,6 +11,7 @@ import numpy as np
 from estimator.arrays import Array
 from estimator.descriptions import Pack
 from estimator.fitting.pack.fitted_pack import FittedPack
+from estimator.predictor.sizing.new_pack import label_of
 
 COMMON_AH = (
     *(1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 7.5, 8.0, 9.0, 10.0, 12.0, 14.0, 15.0, 18.0, 20.0, 24.0, 25.0),
@@ -99,10 +100,11 @@ def built(pack: Pack, size_ah: float) -> Pack:
     30.0
     """
     rated = pack.rated if isinstance(pack, FittedPack) else pack
-    times = size_ah / rated.capacity_ah
+    times = size_ah / label_of(pack)
     return replace(
         rated,
         capacity_ah=size_ah,
+        capacity_guessed=False,
         resistance_ohm=rated.resistance_ohm / times if rated.resistance_ohm else None,
         current_limit_a=rated.current_limit_a * times if rated.current_limit_a else None,
     )

@@ -14,7 +14,6 @@ from estimator.errors import InputError, check_kind
 from estimator.fitting.load.load_draws import lay_out
 from estimator.fitting.load.mow_needs import check_lawns, draw_needs, grasses_for
 from estimator.fitting.load.profile import LoadProfile
-from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.open_circuit import GRID
 from estimator.predictor.lawns.day import choose_step
 from estimator.predictor.lawns.day_unknowns import temperatures_seen
@@ -34,6 +33,7 @@ from estimator.predictor.sizing.need import FAST_CELL_V, end_of_life_needs, limi
 from estimator.predictor.sizing.new_pack import (
     CAPACITY_AT_END,
     coldest_of,
+    label_of,
     new_pack,
     pack_causes,
     rise_at_end,
@@ -168,7 +168,7 @@ def recommend_capacity(
     gain = np.exp(profile.gain_std * rng.standard_normal(draws))
     needs = replace(needs, energy_wh=needs.energy_wh * gain[:, None])
     load = lay_out(profile, lawns, grasses, needs, rng, choose_step(needs))
-    label_ah = pack.rated.capacity_ah if isinstance(pack, FittedPack) else pack.capacity_ah
+    label_ah = label_of(pack)
     usual_c = float(np.mean(temperatures_seen(profile) or [max(ROOM_C, coldest_c)]))
     new = new_pack(pack, label_ah, draws, rng).at_temperature(usual_c)
     energy = load.energy_wh.sum(1)

@@ -141,7 +141,9 @@ def margin_picture(answer: CapacityAnswer) -> Figure:
         width_in=7.2,
         height_in=1.4 + 0.36 * len(names),
     )
-    draw_margin(plain_axes(figure, "capacity [Ah]", ""), answer, answer.pack, answer.now_ah)
+    draw_margin(
+        plain_axes(figure, "capacity [Ah]", ""), answer, f"{answer.pack}, {answer.rated}", answer.now_ah
+    )
     return figure
 
 
@@ -164,8 +166,7 @@ def draw_margin(
     for place, (ah, colour) in enumerate([(answer.capacity_ah, CLAY), *((each, INK) for each in bought)]):
         _bar(axes, last + place, 0.0, ah, colour, f"{ah:.1f}", widest)
     if now:
-        label = f"{now}, {now_ah:g} Ah rated"
-        axes.axvline(now_ah, color=INK, linestyle="--", linewidth=1.0, label=label, zorder=0.5)
+        axes.axvline(now_ah, color=INK, linestyle="--", linewidth=1.0, label=now, zorder=0.5)
     axes.set_yticks(range(len(names)), names)
     axes.set_xlim(0, 1.12 * widest)
     axes.invert_yaxis()

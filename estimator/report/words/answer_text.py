@@ -157,7 +157,7 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
         ),
         table(["part", "Ah", "what it stands for"], rows, width),
         *(paragraph(line, width) for line in (*saved, causes_words(answer.doubts, saving)) if line),
-        pairs([("pack", f"{answer.pack}, {answer.now_ah:g} Ah rated; now {answer.pack_now.said}")], width),
+        pairs([("pack", f"{answer.pack}, {answer.rated}; now {answer.pack_now.said}")], width),
     ]
     if answer.motor is not None and answer.motor.rated_w is not None:
         blocks.append(paragraph(f"Motor: {answer.motor.verdict}", width))

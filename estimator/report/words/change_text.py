@@ -76,7 +76,9 @@ def _words(name: str, value: Any) -> str:
         return ", ".join(str(each) for each in value) or "none"
     if value is None or value == "":
         return "not given"
-    if isinstance(value, bool) or not isinstance(value, int | float):
+    if value is True:
+        return "yes"
+    if not isinstance(value, int | float):
         return day_and_time(datetime.fromisoformat(str(value))) if name == "started" else str(value)
     known = AMOUNTS.get(name)
     if name.endswith("_gain") or (known and known.share):

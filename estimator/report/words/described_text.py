@@ -24,7 +24,7 @@ def described_text(found: Described, width: int) -> str:
         rows = [
             [
                 pack.name, pack.chemistry.replace("_", "-"), f"{pack.series}",
-                f"{pack.capacity_ah:g}", f"{pack.cut_off_v:g}",
+                ("about " if pack.capacity_guessed else "") + f"{pack.capacity_ah:g}", f"{pack.cut_off_v:g}",
                 f"{pack.current_limit_a:g}" if pack.current_limit_a else "unknown",
             ]
             for pack in found.packs
