@@ -11,8 +11,9 @@ _MONTHS = ("jan", "feb", "mar", "apr", "may", "jun", "jul", "aug", "sep", "oct",
 _WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 _WEEKDAY = rf"({'|'.join(_WEEKDAYS)})(?:[a-z]*day|s|rs?)?"
 _CLOCK = re.compile(
-    r"(?:\bat\b|t(?=\d))?\s*(?<!\d)(?P<hour>\d{1,2})(?::(?P<minute>\d\d)(?::(?P<second>\d\d))?)?"
-    r"(?:\s*(?P<half>[ap])\.?m\b)?"
+    r"(?:\bat\b|t(?=\d))?\s*(?<!\d)(?P<hour>\d{1,2})"
+    r"(?:(?::|\.(?=\d\d\s*[ap]\.?m\b))(?P<minute>\d\d)(?::(?P<second>\d\d))?)?"
+    r"(?:\s*(?P<half>[ap])\.?m\b\.?)?"
 )
 _DATE_MEND = "write it as 2025-05-01 or 2025-05-01T09:30, or as 12 Sep 2026, yesterday or 9:30"
 
@@ -36,8 +37,8 @@ def moment(text: str, now: datetime | None = None) -> datetime:
     >>> at = datetime(2026, 9, 14, 18, 0)
     >>> str(moment("12 Sep 2026", at)), str(moment("yesterday at 9:30", at)), str(moment("sat 2 pm", at))
     ('2026-09-12 00:00:00', '2026-09-13 09:30:00', '2026-09-12 14:00:00')
-    >>> str(moment("Sat 12 Sep 10:00", at))
-    '2026-09-12 10:00:00'
+    >>> str(moment("Sat 12 Sep 10:00", at)), str(moment("10 May 10.15am", at))
+    ('2026-09-12 10:00:00', '2026-05-10 10:15:00')
     >>> moment("3/4/2026", at)
     Traceback (most recent call last):
     ...
@@ -53,6 +54,8 @@ def moment(text: str, now: datetime | None = None) -> datetime:
         if clock:
             half = clock["half"]
             hour, minute, second = (int(each or 0) for each in clock.group("hour", "minute", "second"))
+            if half and hour > 12 and not clock["minute"]:  # "10 May 10.15am" would be the year 2010
+                raise ValueError(text)
             if half and 1 <= hour <= 12:
                 hour = hour % 12 + 12 * (half == "p")
             at = time(hour, minute, second)

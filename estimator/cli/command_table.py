@@ -32,7 +32,7 @@ COMMANDS: dict[str, Entry] = {
     "show": Entry(MOWS, "mows:show", "Show one mow with its notes, figures and history."),
     "edit": Entry(MOWS, "mows:edit", "Change what was said about a mow, or correct its hand readings."),
     "split": Entry(
-        MOWS, "mows:split", "Split one log into several mows, one per lawn; the file stays whole."
+        MOWS, "mows:split", "Split one log into several mows, one per lawn or pack; the file stays whole."
     ),
     "remove": Entry(MOWS, "mows:remove", "Remove a mow; it can be restored."),
     "restore": Entry(MOWS, "mows:restore", "Restore a removed mow."),

@@ -116,7 +116,9 @@ def _refuse_more_words(command: Any) -> None:
         if context.args:
             raise InputError(
                 f"{' '.join(map(repr, context.args))} is more than this command takes",
-                mend="put what has a space in it between quotation marks",
+                mend="give one number at a time"
+                if all(word.isdecimal() for word in context.args)
+                else "put what has a space in it between quotation marks",
             )
         return invoke(context)
 

@@ -25,9 +25,19 @@ def take_all_at_once(command: Any) -> None:
     def parse_args(context: Any, words: list[str]) -> Any:
         for param in command.get_params(context):  # includes `--help`
             take_at_once(param, kinds.get(param.name, set()))
+            check_once(param, words)
         return parse(context, words)
 
     command.parse_args = parse_args
+
+
+def check_once(param: Any, words: list[str]) -> None:
+    """Raise InputError where an option of one value is given several: the parser would keep the last."""
+    if param.param_type_name != "option" or param.multiple or param.is_flag:
+        return
+    given = [word.partition("=")[0] for word in words if word.partition("=")[0] in param.opts]
+    if len(given) > 1:
+        raise InputError(f"{given[0]} is given {len(given)} times", mend="give it once")
 
 
 def take_at_once(param: Any, kinds: set[Any]) -> None:

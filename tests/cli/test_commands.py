@@ -228,6 +228,8 @@ BAD = {
     "endless": (("seasons", *CRATE, "--pack-c", "inf"), "--pack-c is inf; give a number"),
     "no number among many": (("describe", "pack", "grey", "--chemistry", "nmc", "--series", "13", "--capacity-ah", "nan", "--cut-off-v", "39"), "--capacity-ah is 'nan'; give a number [Ah]"),  # noqa: E501
     "unknown option": (("plan", "--moist", "wet"), "there is no option --moist; did you mean --moisture?"),
+    "two numbers": (("remove", "7", "8"), "'8' is more than this command takes; give one number at a time"),
+    "one of two lawns": (("by-hand", "--lawn", "park", "--lawn=verge"), "--lawn is given 2 times; give it once"),  # noqa: E501
     "a word too many": (("describe", "lawn", "park", "--area", "900", "sqm"), "'sqm' is more than this command takes; put what has a space in it between quotation marks"),  # noqa: E501
     "moisture": (("plan", *CRATE, "--moisture", "soggy"), "grass moisture 'soggy' is not known; choose one of dry, damp, wet"),  # noqa: E501
     "not a number": (("capacity", *CRATE, "--sure", "very"), "--sure"),

@@ -169,8 +169,8 @@ def test_a_kept_mow_is_split_by_minutes_or_by_the_clock(two: Say) -> None:
         (("split", "1", "--until", "whenever", "--lawn", "verge"), "date 'whenever' cannot be read"),
         (("split", "2", "--until", "5", "--lawn", "verge"), "which cannot be split; add a mow a lawn"),
         (("split", "9", "--until", "5", "--lawn", "verge"), "mow 9 is not in the logbook"),
-        (("split", "1", "--until", "5"), "--until is given 1 times for 0 further lawns; say --until "
-         "before each --lawn or --pack that follows the first"),
+        (("split", "1", "--until", "5"), "neither --lawn nor --pack is given; say which lawn or "
+         "pack came next"),
         (("split", "1", "--until", "5", "--pack", "chest"), "pack 'chest' is not in the logbook"),
     ],
 )  # fmt: skip

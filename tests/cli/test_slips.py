@@ -163,7 +163,7 @@ def test_half_a_square_metre_of_a_small_lawn_is_not_rounded_away(say: Say) -> No
             "describe pack crate --chemistry nmc --series=13",
             "pack crate is not described yet; give --capacity-ah",
         ),
-        ("split 3 --until 9", "Missing option '--lawn'; see mowcharge split --help"),
+        ("split 3 --until 9", "neither --lawn nor --pack is given; say which lawn or pack came next"),
     ],
 )
 def test_all_missing_options_are_named_at_once(words: str, line: str, say: Say) -> None:

@@ -218,7 +218,8 @@ def test_minutes_by_hand_are_told_with_what_was_used_and_which_lawns_fit(
     assert found.used_wh == pytest.approx(150.0)
     assert found.more == (("fits",) if asked else ())
     if asked:
-        assert fits == [((load, pack, crate, lawns, grass, 200.5), {"temperature_c": 9.0})]
+        so_far = minutes_by_hand.SoFar(pack, 200.5)
+        assert fits == [((load, so_far, crate, lawns, grass), {"temperature_c": 9.0})]
     (cause,) = causes
     assert cause["open-circuit curve"].tolist() == [50.0] * 101 and cause["resistance"].shape == (101, 2)
     assert (cause["mean current"] is now.mean_a, cause["charge"] is now.before) == (True, True)

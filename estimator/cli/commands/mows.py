@@ -160,9 +160,19 @@ def split(
     """
     from estimator.cli.books import asked_book
     from estimator.cli.output import busy
+    from estimator.errors import InputError
 
+    lawns, packs = lawn or [], pack or []
+    if not lawns and not packs:
+        raise InputError("neither --lawn nor --pack is given", mend="say which lawn or pack came next")
+    for further, of in ((lawns, "--lawn"), (packs, "--pack")):
+        if further and len(until) != len(further):
+            raise InputError(
+                f"--until is given {len(until)} times and {of} {len(further)} times",
+                mend="say --until before each lawn or pack that follows the first",
+            )
     with asked_book(logbook) as book, busy("refitting") as progress:
-        told = split_at(book, number, until, lawn or [], pack or [], progress)
+        told = split_at(book, number, until, lawns, packs, progress)
     typer.echo(told)
 
 
@@ -177,16 +187,9 @@ def split_at(
     """Split a kept mow at each of several moments; returns the sentence that says which mows it became."""
     from estimator.answers.figures.mow_figures import features_of_mows
     from estimator.answers.keeping.changing import split_mow
-    from estimator.errors import InputError
     from estimator.logbook import mow as kept_mow
     from estimator.logbook import newest_number
 
-    for further, of in ((lawns, "lawns"), (packs, "packs")):
-        if len(until) != len(further) and (further or not (lawns or packs)):
-            raise InputError(
-                f"--until is given {len(until)} times for {len(further)} further {of}",
-                mend="say --until before each --lawn or --pack that follows the first",
-            )
     with book.writing():
         for place in reversed(range(len(until))):  # the last part first
             lawn, pack = (further[place] if further else None for further in (lawns, packs))
