@@ -23,7 +23,7 @@ from estimator.fitting.pack.fitted_pack import FittedPack, as_fitted, left_at_pa
 from estimator.fitting.pack.log_facts import HIGHEST_STOP, with_capacity_known, without_stop
 from estimator.fitting.pack.pack_fit import drifted
 from estimator.importer.by_hand.amps import mean_current
-from estimator.importer.by_hand.spot_order import has_amps
+from estimator.importer.by_hand.spot_order import has_amps, tells_current
 from estimator.importer.log import SpotNotes
 
 HABIT_STD = np.array([0.05, 0.15, 0.15])
@@ -57,13 +57,18 @@ def learn_by_hand(
     before = as_fitted(pack)
     counted = spot.put_back_ah, spot.put_back_wh, spot.socket_wh, spot.mean_a
     rests = spot.rest_before_v is not None or spot.rest_after_v is not None or start_charge is not None
-    if not has_amps(spot) or not spot.minutes or spot.minutes <= 0 or volts_doubts(spot, before):
+    if not spot.minutes or spot.minutes <= 0 or volts_doubts(spot, before):
+        return before
+    if ran_out and start_charge and before.chemistry != "lead_acid" and tells_current(spot):
+        if has_amps(spot) or any(counted):  # volts at rest say how much of a capacity that is not known yet
+            spot = replace(spot, rest_before_v=None, rest_after_v=None)
+        fitted = drifted(before)
+        return _run_out(fitted, weigh(spot, fitted, start_charge, temperature_c).ah / start_charge)
+    if not has_amps(spot):
         return before
     fitted = drifted(before)
     if fitted.stops_at and mean_current(spot).amps * spot.minutes / 60 > GAVE_MORE * fitted.usable_ah:
         fitted = without_stop(fitted)
-    if ran_out and start_charge and fitted.chemistry != "lead_acid":
-        return _run_out(fitted, weigh(spot, fitted, start_charge, temperature_c).ah / start_charge)
     lead_acid = fitted.chemistry == "lead_acid"
     places = [prior.CAPACITY, prior.OHMIC.start + 4, prior.PEUKERT][: 2 + lead_acid]
     habit_std = HABIT_STD[: len(places)]

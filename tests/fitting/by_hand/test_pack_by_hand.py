@@ -221,3 +221,19 @@ def test_a_pack_that_ran_out_can_use_what_it_gave_and_what_its_pace_left(
     assert found.capacity_ah == pytest.approx(usable * own_ah)
     # as well as what it gave was weighed, and 5 % from one stop to another
     assert found.covariance[0, 0] == pytest.approx(0.01 * 2 / 3 + 0.05**2)
+
+
+@pytest.mark.parametrize(
+    ("read", "gave_ah", "within"),
+    [({"put_back_ah": 8.2}, 8.2, 0.08), ({"socket_wh": 345.0}, 8.0, 0.15), ({"mean_a": 9.0}, 8.25, 0.1)],
+)
+def test_what_a_charger_put_back_after_a_mow_to_the_end_is_what_it_gives(
+    read: dict[str, float], gave_ah: float, within: float
+):
+    """345 Wh from the socket are some 85 % of that at the pack, at 36.5 V: 8.0 Ah. Volts at rest after it
+    would only say how much of a capacity that the label had wrong."""
+    crate = Pack("nmc", 10, 12.0, 33.0)
+    notes = SpotNotes(minutes=55.0, rest_before_v=41.9, rest_after_v=33.5, **read)
+    out = learn_by_hand(crate, notes, 1.0, ran_out=True)
+    assert out.usable_ah == pytest.approx(gave_ah, rel=within)
+    assert out.usable_std_ah < 0.1 * out.usable_ah
