@@ -55,3 +55,9 @@ def carried(way: Floats) -> Floats:
     return np.asarray(
         way[known[np.maximum(np.searchsorted(known, np.arange(len(way)), side="right") - 1, 0)]]
     )
+
+
+def agreement(di: Floats, dv: Floats) -> float:
+    """Correlation of the steps of amps and volts: 1 together, -1 against each other, 0 without steps."""
+    norm = float(np.sqrt(np.dot(di, di) * np.dot(dv, dv)))
+    return float(np.dot(di, dv)) / norm if norm > 0 else 0.0

@@ -93,7 +93,8 @@ def test_rows_that_were_lost_leave_a_gap_where_the_rows_are_numbered() -> None:
 def test_what_is_left_in_the_pack_says_which_way_amps_flow() -> None:
     ways = [-1] * 100 + [1] * 100
     left = list(itertools.accumulate((-a * way / 3600 for a, way in zip(AMPS, ways, strict=True)), initial=9))
-    log = read(table("t (s),A,V,remaining (Ah)", "{k},{a},{v},{r:.4f}", r=left))
+    volts = [52.0 - way * (k % 3) / 2 for k, way in enumerate(ways)]  # charging lifts them
+    log = read(table("t (s),A,V,remaining (Ah)", "{k},{a},{u},{r:.4f}", r=left, u=volts))
     assert any("'remaining (Ah)' says which way" in note for note in log.notes)
     assert (log.readings.current_a[:99] < 0).all() and (log.readings.current_a[101:] > 0).all()
 

@@ -254,3 +254,38 @@ def test_amps_that_change_from_reading_to_reading_are_no_charger_s() -> None:
     uneven = np.where(WAY < 0, -4 - np.sign(np.sin(2 * T)), AMPS)
     e = look("time_s,amps,volts", T, np.abs(uneven), 52 - 0.8 * Q - 0.1 * uneven)
     assert float(e.log.arrays["current_a"].min()) > -0.1
+
+
+@pytest.mark.parametrize(
+    ("title", "words"),
+    [
+        ("Charging", lambda k: int(k > 500)), ("State", lambda k: ("out", "in")[k % 2]),
+        ("Charge", lambda k: "yes" if k < 600 else "no"), ("Status", lambda k: "charged"),
+    ],
+)  # fmt: skip
+def test_words_that_the_sag_belies_are_not_believed(title, words) -> None:
+    i = np.clip(AMPS, 0, None) + 1
+    e = look(f"time_s,amps,volts,{title}", T, i, 52 - T / 4000 - 0.1 * i, [words(k) for k in range(len(T))])
+    assert float(e.log.arrays["current_a"].min()) > 0.9
+    assert not any(repr(title) in n for n in e.log.notes)
+
+
+def test_amps_in_that_hardly_flow_are_taken_off_all_the_same() -> None:
+    i, into = np.clip(AMPS, 0, None), np.where(np.arange(len(T)) % 90 == 0, 0.1, 0.0)
+    assert drawn(look("time_s,Volts,Current out,Current in", T, VOLTS, i, into)) == OUT_AH
+
+
+def test_amps_of_the_pack_that_are_those_of_a_discharge_turned_need_no_choice() -> None:
+    i = np.clip(AMPS, 0, None)
+    titles = "time_s,charge current,discharge current,pack voltage,pack current"
+    assert drawn(look(titles, T, 0 * i, i, 52 - 0.1 * i, -i)) == OUT_AH
+
+
+def test_amps_of_another_battery_are_no_names_that_take_turns() -> None:
+    i, aux = np.clip(AMPS, 0, None), [0.8 + 0.1 * (k % 4) for k in range(len(T))]
+    e = look("time_s,Aux battery (A),Main battery (A),Main battery (V)", T, aux, i, 52 - 0.1 * i)
+    assert drawn(e) == OUT_AH
+
+
+def test_mean_amps_come_before_effective_ones() -> None:
+    assert drawn(look("time_s,i_rms,i_dc,v_dc", T, 1.15 * AMPS, AMPS, VOLTS)) == OUT_AH

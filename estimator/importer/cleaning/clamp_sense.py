@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.importer.arrays import Floats, carried, thinned
+from estimator.importer.arrays import Floats, agreement, carried, thinned
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning.lost_signs import turn_charging
 from estimator.importer.cleaning.readings_in_work import Series, turn_signs
@@ -39,7 +39,7 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
     use = step <= s.longest_step_s
     di, dv = di[use], dv[use]
     noise = max(voltage_step_v, 1e-6)
-    agree = _agree(di, dv) if float(np.abs(dv).max(initial=0)) > 2 * noise else 0.0
+    agree = agreement(di, dv) if float(np.abs(dv).max(initial=0)) > 2 * noise else 0.0
     net = float(np.mean(i))
     if net >= 0:
         if agree > 0.5 and _steps_alike(di, dv, 2 * noise) > 0.8:
@@ -53,12 +53,6 @@ def sense_of_clamp(s: Series, voltage_step_v: float) -> Sense:
     if _rises_with_charge(s, noise, sags=agree < _SAGS):
         return Sense(True, _DISCHARGE_NEGATIVE)
     return Sense(False, "More charge goes in than out: signs are left as they are.")
-
-
-def _agree(di: Floats, dv: Floats) -> float:
-    """Correlation of the steps of amps and volts: 1 together, -1 against each other, 0 without steps."""
-    norm = float(np.sqrt(np.dot(di, di) * np.dot(dv, dv)))
-    return float(np.dot(di, dv)) / norm if norm > 0 else 0.0
 
 
 def _steps_alike(di: Floats, dv: Floats, noise_v: float) -> float:
@@ -127,7 +121,7 @@ def _turn_back_parts(s: Series, noise_v: float) -> None:
         if way[part[0]] > 0 or s.time_s[part[-1]] - s.time_s[part[0]] < 60:
             continue
         di, dv = np.diff(i[part]), np.diff(v[part])
-        turned[part] = _agree(di, dv) > 0.5 and _steps_alike(di, dv, 2 * max(noise_v, 1e-6)) > 0.8
+        turned[part] = agreement(di, dv) > 0.5 and _steps_alike(di, dv, 2 * max(noise_v, 1e-6)) > 0.8
     if not bool(turned.any()):
         return
     said = (

@@ -121,7 +121,8 @@ def check_in_turn(lines: Sequence[str | list[str]], layout: Layout) -> None:
     stamps = [layout.stamp(cells) for cells in rows]
     used = {c.index for c in (layout.time, layout.date, *layout.measured) if c is not None}
     for k, title in enumerate(layout.titles):
-        named = layout.meanings[k] is None or _ID.search(plain(title)) is not None
+        m = layout.meanings[k]
+        named = m is None or (m.unit is None and _ID.search(plain(title)) is not None)
         names = [cells[k].strip() for cells in rows if k < len(cells) and cells[k].strip()]
         n = len(set(names))
         if k in used or layout.unit_columns or not named or not 2 <= n <= _MOST_IN_TURN or len(names) < 4 * n:

@@ -68,7 +68,7 @@ _DATE_WORDS = re.compile(
     r"日付|日期|\bdate\b|\bdatum\b|fecha|дата|tarih|\bjour\b|\btag\b|\bdia\b|\bdag\b|\bday\b|^data$|\bdato\b"
 )
 _DOUBT = (
-    (re.compile(r"\b(avg|average|mean|mittel\w*|moyen\w*|medi[oa]|promedio|gemiddeld\w*)\b"), 1),
+    (re.compile(r"\b(avg|average|mean|mittel\w*|moyen\w*|medi[oa]|promedio|gemiddeld\w*|rms)\b"), 1),
     (re.compile(r"\b[a-z]\d{1,2}\b|\b[a-z]+ \d\b|\bload\b(?! on)|\bdod\b|open circuit|\bocv\b"), 1),
     (re.compile(r"\b(min|max|minimum|maximum|peak|spitze\w*|maxi\w*|mini\w*|lowest|highest)\b"), 3),
     (re.compile(r"\b(prev|previous|delta|diff|ripple)\b|\|"), 3),

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from estimator.importer.arrays import Floats, carried, filled
+from estimator.importer.arrays import Floats, agreement, carried, filled
 from estimator.importer.table import quantities as q
 from estimator.importer.table.quantities import plain
 from estimator.importer.testimony.heard import Heard, Witness
@@ -29,6 +29,10 @@ _REST = re.compile(
     r"|r|p|s|o|i|rest.*|pau.*|pause.*|ocv.*|idle.*|stop.*|wait.*|ruhe.*|end|off|standby|suspend.*|open.*|none|-|ok|"
     r"finish.*|balance.*|relax.*"
 )
+
+
+_SAGS = -0.5
+"""Below this correlation the steps of volts go against those of amps, as in discharge (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -61,15 +65,26 @@ def flow_of(heard: Heard, current: Witness) -> Flow | None:
         if unsigned and unknown > 0.1 and np.unique(way[known]).size < 2:
             continue  # a word that is not known may be for the other way
         both = bool((way[known] > 0).any() and (way[known] < 0).any())
+        flow = None
         if unsigned and both:
-            signed = carried(np.where(flows, way, 0.0))
-            return Flow(
-                signed * np.sign(amps[flows].sum()), f"Amps have no sign: {title!r} says which way they flow."
-            )
-        if abs(same) > 0.75:
+            signed = carried(np.where(flows, way, 0.0)) * np.sign(amps[flows].sum())
+            flow = Flow(signed, f"Amps have no sign: {title!r} says which way they flow.")
+        elif abs(same) > 0.75:
             counts = "discharge" if same > 0 else "charging"
-            return Flow(np.full(len(amps), np.sign(same)), f"{title!r} says that {counts} counts positive.")
+            flow = Flow(np.full(len(amps), np.sign(same)), f"{title!r} says that {counts} counts positive.")
+        if flow is not None and not _belied(flow, amps, heard):
+            return flow
     return None
+
+
+def _belied(flow: Flow, amps: Floats, heard: Heard) -> bool:
+    """Whether volts sag under the amps as they stand, and no longer where their signs are changed."""
+    volts = next((filled(w.values) for w in heard.of(q.VOLTAGE)), None)
+    if volts is None:
+        return False
+    dv = np.diff(volts)
+    before, after = (agreement(np.diff(x), dv) for x in (amps, amps * flow.factor))
+    return before < _SAGS and after > before + 0.2
 
 
 def both_ways(heard: Heard) -> Heard:
@@ -82,9 +97,8 @@ def both_ways(heard: Heard) -> Heard:
     if len(out) != 1 or len(into) != 1:
         return heard
     a, b = (np.abs(np.nan_to_num(w.values)) * (w.scale or 1.0) for w in (out[0], into[0]))
-    flows = [x > 0.02 * float(x.max()) for x in (a, b)]
-    together = np.count_nonzero(flows[0] & flows[1])
-    if not all(map(np.any, flows)) or together > 0.01 * min(map(np.count_nonzero, flows)):
+    flows = [x > 0.02 * float(np.maximum(a, b).max()) for x in (a, b)]
+    if np.count_nonzero(flows[0] & flows[1]) > 0.01 * min(map(np.count_nonzero, flows)):
         return heard
     net = replace(
         out[0], values=(a - b) / (out[0].scale or 1.0), title=f"{out[0].title} less {into[0].title}"

@@ -225,5 +225,5 @@ def _alike(a: Witness, b: Witness) -> bool:
     both = np.isfinite(a.values) & np.isfinite(b.values)
     if not bool(both.any()):
         return False
-    x, y = a.values[both] * (a.scale or 1.0), b.values[both] * (b.scale or 1.0)
+    x, y = np.abs(a.values[both]) * (a.scale or 1.0), np.abs(b.values[both]) * (b.scale or 1.0)
     return bool(np.abs(x - y).sum() < 0.03 * np.abs(x).sum() + 1e-12)
