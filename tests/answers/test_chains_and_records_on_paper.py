@@ -219,7 +219,7 @@ def test_odds_are_scored_of_the_latest_mows_whose_start_charge_was_told(
     many = [record(k, start_charge=1.0, pack="crate") for k in range(1, 41)]
     every = dict.fromkeys(range(1, 41), MOW)
     scored = finish_odds.scored_finishes(BOOK, many, every, Machine())
-    assert [one.odds for one in scored][-1] == 4.0 and len(scored) == finish_odds.LATEST
+    assert [one.odds for one in scored][-1] == 4.0 and len(scored) == 20
 
 
 def test_minutes_are_said_half_way_of_the_latest_mows_that_ended_at_the_cut_off(
@@ -248,7 +248,7 @@ def test_minutes_are_said_half_way_of_the_latest_mows_that_ended_at_the_cut_off(
     many = [record(k, pack="crate") for k in range(8, 41)]
     every = {k: replace(MOW, ended_at_cut_off=True) for k in range(8, 41)}
     latest = said_half_way.said_half_way(BOOK, many, every)
-    assert [one.minutes for one in latest] == [float(k) for k in range(41 - said_half_way.LATEST, 41)]
+    assert [one.minutes for one in latest] == [float(k) for k in range(33, 41)]
 
 
 def test_odds_are_asked_as_the_mow_began(monkeypatch: pytest.MonkeyPatch) -> None:
@@ -337,4 +337,4 @@ def test_a_log_is_compared_with_those_before_it_and_readings_by_hand_with_all_ot
     if by_hand:
         assert [each.id for each in found] == others
     else:
-        assert found == (others, mow_log.LATEST)
+        assert found == (others, 20)

@@ -153,6 +153,10 @@ def test_a_thinner_cable_that_cannot_carry_the_power_is_named() -> None:
     cable = feed_cable([steady(26.0, 12.0)], "1 mm2", one_way_m=5.0)
     assert [each.size for each in cable.others] == ["1.5 mm²"]
     assert "0.75 mm² could not carry the measured power at all" in cable.assumptions
+    peaks = LoadTrace(np.array([5.0] * 599 + [26.0]), np.array(12.0))
+    assert [each.size for each in feed_cable([peaks], "1 mm2", one_way_m=5.0).others] == ["1.5 mm²"], (
+        "one peak"
+    )
 
 
 def test_a_thin_cable_that_runs_hot_is_said() -> None:

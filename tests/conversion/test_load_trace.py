@@ -29,6 +29,11 @@ def test_energy_is_that_of_straight_lines_between_readings() -> None:
     assert trace.minutes == pytest.approx(200 / 60)
 
 
+def test_a_log_that_starts_late_is_as_long_as_it_is() -> None:
+    trace = trace_from_log(log_of([100, 104], [8.0, 12.0]))
+    assert trace.current_a.tolist() == [8.5, 9.5, 10.5, 11.5]
+
+
 def test_gaps_are_left_out() -> None:
     trace = trace_from_log(log_of([0, 10, 20, 320, 330], [10.0, 10.0, 10.0, 30.0, 30.0], longest_step_s=30.0))
     assert trace.minutes * 60 == pytest.approx(30.0)

@@ -232,6 +232,31 @@ def test_minutes_left_are_what_is_left_over_the_load_without_the_clamps_error(
     assert len(found.ends_min) == 100 and found.ends_min[49] == pytest.approx(found.minutes, abs=0.02)
 
 
+@pytest.mark.parametrize(("lawn", "seen_w"), [(None, 0.0), (Lawn("green", 300.0), 150.0)])
+def test_lawns_to_come_agree_with_the_power_so_far_where_one_is_named(
+    lawn: Lawn | None, seen_w: float, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Half of 5 Ah at 50 V is left, and 3 A were drawn so far; any lawn may come where none is named."""
+    pack = replace(
+        draw_pack(PACK, 100, np.random.default_rng(1)),
+        charge=np.full(100, 0.5),
+        capacity_ah=np.full(100, 5.0),
+    )
+    known = SimpleNamespace(found=SimpleNamespace(trace=None, emf_v=np.array([54.0, 50.0])), after=None)
+
+    def stop(*given: Any) -> None:
+        raise InterruptedError([given[1], given[4], given[6]])
+
+    for name, stand_in in (
+        ("fit_of_log", lambda *_: known), ("draw_now", lambda *_: pack), ("load_of_lawns", stop),
+    ):  # fmt: skip
+        monkeypatch.setattr(minutes, name, stand_in)
+    log = Log(pd.DataFrame({"time_s": np.arange(0.0, 700, 10), "current_a": 3.0, "voltage_v": 50.0}))
+    with pytest.raises(InterruptedError) as asked:
+        minutes.minutes_left(log, PACK, 1.0, fit_profile([]), lawn=lawn, draws=100)
+    assert asked.value.args == ([pytest.approx(125.0), lawn, pytest.approx(seen_w)],)
+
+
 @pytest.mark.parametrize(
     ("sure", "draws", "drawn"),
     [(0.95, 1000, 1000), (0.995, 1000, 2000), (0.999, 1000, 4000), (0.999, 60, 60)],

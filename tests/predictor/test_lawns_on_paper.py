@@ -161,6 +161,17 @@ def test_a_plan_counts_the_days_on_which_the_charge_lasts(known_needs: np.ndarra
     assert spared.odds == (1.0, 1.0)
 
 
+def test_a_lawn_is_told_with_the_days_on_which_it_is_mown_in_that_grass() -> None:
+    """Of three places in the day two are alike: together 0 to 100 Wh and minutes, of which nine in ten lie
+    between 5 and 95."""
+    all_days = np.linspace(0.0, 100.0, 102).reshape(51, 2)
+    needs = MowNeeds(np.insert(all_days, 1, 900.0, axis=1), 60 * np.insert(all_days, 1, 900.0, axis=1))
+    found = lawns_per_charge._lawn_odds(fit_profile([]), LAWNS[0], needs, [True, False, True], 0.8, 0.9)
+    assert (found.energy_low_wh, found.energy_wh, found.energy_high_wh) == pytest.approx((5.0, 50.0, 95.0))
+    assert (found.minutes_low, found.minutes, found.minutes_high) == pytest.approx((5.0, 50.0, 95.0))
+    assert (found.lawn, found.area_m2, found.odds, found.mows_known) == ("small", 100.0, 0.8, 0)
+
+
 @pytest.mark.parametrize(("aim", "first"), [("lawns", "small"), ("area", "large")])
 def test_the_best_order_counts_lawns_or_their_area(known_needs: np.ndarray, aim: str, first: str) -> None:
     """150 Wh are enough for one of the two: the small one is surer, the large one four times its area."""

@@ -159,7 +159,7 @@ def run_by_hand(told: Told, draws: Array, full: Flags) -> Run:
     std |= dict.fromkeys(("gauge_before", "gauge_after"), GAUGE_STD)
     std |= dict.fromkeys(("put_back_ah", "put_back_wh", "socket_wh"), ENERGY_METER_STD)
     rates = rates_after(mean_a, pack, 3600 * hours)
-    place = np.searchsorted(GRID, after).clip(max=len(GRID) - 1)
+    place = np.searchsorted(GRID, after)  # no start is over 1.02, and the grid goes beyond
     quick_v = pack.tables[np.arange(n), place, 2] * mean_a * (1 - np.exp(-3600 * hours / QUICK_S))
     now = replace(pack, charge=after, rates_c=rates, quick_v=quick_v)
     spare_v = (shown(pack, after, rates, mean_a).volts - told.fitted.cut_off_v) / told.fitted.series

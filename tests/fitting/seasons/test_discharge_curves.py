@@ -146,6 +146,9 @@ def test_load_and_temperature_of_a_curve_are_those_of_its_log() -> None:
     assert (told.temperature_c, told.temperature_std_c) == (12.0, 3.0)
     measured = discharge_curve(Log(pd.DataFrame({**columns, "temperature_c": 31.0})), 1.0, 12.0)
     assert (measured.temperature_c, measured.temperature_std_c) == (31.0, 1.0)
+    for warm, found in (([30.0, np.nan] * 600, (30.0, 1.0)), (np.nan, (12.0, 3.0))):  # in part, and nowhere
+        partly = discharge_curve(Log(pd.DataFrame({**columns, "temperature_c": warm})), 1.0, 12.0)
+        assert (partly.temperature_c, partly.temperature_std_c) == found
 
 
 def test_through_json_and_back() -> None:
