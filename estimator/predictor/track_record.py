@@ -63,21 +63,24 @@ class Predicted:
 class TrackRecord:
     """How well earlier mows would have predicted later ones.
 
-    coverage, minutes_coverage : share of the bands of `level` that held; coverage_low, coverage_high : where
-    that share lies in 9 of 10 cases if the bands are right (binomial); miss, minutes_miss : median relative
-    miss; last_time_miss, mean_miss : the miss of "same as last time" and of the mean of all earlier mows
+    held, minutes_held : share of the bands of `level` that held for energy and for minutes; held_low,
+        held_high : where that share lies in 9 of 10 cases if the bands are right (binomial)
+    miss, minutes_miss : median miss as a share of what came
+    last_time_miss, mean_miss : the miss of "same as last time" and of the mean of all earlier mows
+    predicted : every mow as it was predicted and as it came
     """
 
     level: float
-    mows: tuple[Predicted, ...]
-    coverage: float
-    coverage_low: float
-    coverage_high: float
-    minutes_coverage: float
+    mows: int
+    held: float
+    held_low: float
+    held_high: float
+    minutes_held: float
     miss: float
     minutes_miss: float
     last_time_miss: float
     mean_miss: float
+    predicted: tuple[Predicted, ...]
 
     @property
     def against_last_time(self) -> float | None:
@@ -170,15 +173,16 @@ def sum_up(found: Sequence[Predicted], level: float) -> TrackRecord:
     n, came = len(found), [one.energy_came_wh for one in found]
     return TrackRecord(
         level=level,
-        mows=tuple(found),
-        coverage=float(np.mean([one.held for one in found])),
-        coverage_low=_binomial_quantile(0.05, n, level) / n,
-        coverage_high=_binomial_quantile(0.95, n, level) / n,
-        minutes_coverage=float(np.mean([one.minutes_held for one in found])),
+        mows=n,
+        held=float(np.mean([one.held for one in found])),
+        held_low=_binomial_quantile(0.05, n, level) / n,
+        held_high=_binomial_quantile(0.95, n, level) / n,
+        minutes_held=float(np.mean([one.minutes_held for one in found])),
         miss=median_miss([one.energy_wh for one in found], came),
         minutes_miss=median_miss([one.minutes for one in found], [one.minutes_came for one in found]),
         last_time_miss=median_miss([one.last_time_wh for one in found], came),
         mean_miss=median_miss([one.mean_wh for one in found], came),
+        predicted=tuple(found),
     )
 
 

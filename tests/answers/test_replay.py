@@ -79,7 +79,7 @@ def test_one_more_mow_costs_one_row(orchard: Logbook, predicted: list[int]) -> N
     again = from_the_beginning(orchard)
     assert again == after.predicted
     summed = library.sum_up(again, 0.90)
-    assert (summed.coverage, summed.miss) == (after.held, after.miss)
+    assert (summed.held, summed.miss) == (after.held, after.miss)
 
 
 def wetter(book: Logbook, number: int) -> None:

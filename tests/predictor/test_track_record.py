@@ -33,9 +33,9 @@ def record(features):
 
 
 def test_bands_hold_and_it_beats_the_simple_ways(record):
-    assert len(record.mows) == 39
-    assert record.coverage_low <= record.coverage
-    assert record.minutes_coverage > 0.75
+    assert len(record.predicted) == 39
+    assert record.held_low <= record.held
+    assert record.minutes_held > 0.75
     assert record.against_last_time < 0.9
 
 
@@ -43,28 +43,30 @@ def test_each_is_predicted_from_earlier_ones_only(features, record):
     """Later mows change nothing in what was predicted before."""
     spoiled = [*features[:20], *(replace(one, energy_wh=9 * one.energy_wh) for one in features[20:])]
     again = replayed(spoiled)
-    assert again.mows[:19] == record.mows[:19]
-    assert [one.earlier for one in record.mows] == list(range(1, 40))
+    assert again.predicted[:19] == record.predicted[:19]
+    assert [one.earlier for one in record.predicted] == list(range(1, 40))
 
 
 def test_order_in_the_list_does_not_matter(features, record):
     shuffled = [features[i] for i in np.random.default_rng(1).permutation(40)]
     again = replayed(shuffled)
-    assert again.coverage == pytest.approx(record.coverage, abs=0.06)
-    assert [one.energy_came_wh for one in again.mows[:5]] == [one.energy_came_wh for one in record.mows[:5]]
+    assert again.held == pytest.approx(record.held, abs=0.06)
+    assert [one.energy_came_wh for one in again.predicted[:5]] == [
+        one.energy_came_wh for one in record.predicted[:5]
+    ]
 
 
 def test_sums_on_paper(record):
-    assert record.coverage == pytest.approx(np.mean([one.held for one in record.mows]))
-    misses = [abs(one.energy_wh / one.energy_came_wh - 1) for one in record.mows]
+    assert record.held == pytest.approx(np.mean([one.held for one in record.predicted]))
+    misses = [abs(one.energy_wh / one.energy_came_wh - 1) for one in record.predicted]
     assert record.miss == pytest.approx(np.median(misses))
-    last = [abs(one.last_time_wh / one.energy_came_wh - 1) for one in record.mows]
+    last = [abs(one.last_time_wh / one.energy_came_wh - 1) for one in record.predicted]
     assert record.last_time_miss == pytest.approx(np.median(last))
     assert record.against_last_time == pytest.approx(record.miss / record.last_time_miss)
 
 
 def test_same_as_last_time_is_the_last_mow_of_that_lawn(features, record):
-    for i, one in enumerate(record.mows, start=1):
+    for i, one in enumerate(record.predicted, start=1):
         same = [each for each in features[:i] if each.lawn == one.lawn]
         if same:
             assert one.last_time_wh == pytest.approx(same[-1].energy_wh)
@@ -72,13 +74,15 @@ def test_same_as_last_time_is_the_last_mow_of_that_lawn(features, record):
 
 def test_only_the_newest(features, record):
     newest = replayed(features, last=5)
-    assert [one.energy_came_wh for one in newest.mows] == [one.energy_came_wh for one in record.mows[-5:]]
-    assert newest.mows[0].earlier == 35
+    assert [one.energy_came_wh for one in newest.predicted] == [
+        one.energy_came_wh for one in record.predicted[-5:]
+    ]
+    assert newest.predicted[0].earlier == 35
 
 
 def test_limits_of_chance_are_binomial_quantiles(record):
     low, high = binom.ppf([0.05, 0.95], 39, 0.90) / 39
-    assert (record.coverage_low, record.coverage_high) == (pytest.approx(low), pytest.approx(high))
+    assert (record.held_low, record.held_high) == (pytest.approx(low), pytest.approx(high))
 
 
 @pytest.mark.parametrize("count", [0, 1])
@@ -88,7 +92,7 @@ def test_too_few_mows_claim_nothing(features, count):
 
 @pytest.mark.parametrize(("miss", "last_time", "ratio"), [(0.1, 0.2, 0.5), (0.0, 0.2, 0.0), (0.1, 0.0, None)])
 def test_a_last_time_that_missed_nothing_is_compared_with_nothing(miss, last_time, ratio):
-    record = TrackRecord(0.9, (), 0.9, 0.0, 1.0, 0.9, miss, 0.1, last_time, 0.1)
+    record = TrackRecord(0.9, 0, 0.9, 0.0, 1.0, 0.9, miss, 0.1, last_time, 0.1, ())
     assert record.against_last_time == ratio
 
 

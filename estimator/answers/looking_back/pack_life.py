@@ -75,13 +75,11 @@ def pack_life(
         need, areas, seen.number, seen.capacity_ah, seen.std_ah,
         scale_std=seen.scale_std, usable_share=now.usable_share,
     )  # fmt: skip
-    capacities = tuple(float(each) for each in seen.capacity_ah)
-    stds = tuple(float(each) for each in seen.std_ah)
     return PackLifeAnswer(
         pack=chosen.name,
         mow_number=history.mow_number,
-        capacity_ah=capacities,
-        capacity_std_ah=stds,
+        capacity_ah=tuple(seen.capacity_ah.tolist()),
+        capacity_std_ah=tuple(seen.std_ah.tolist()),
         scale_std=history.scale_std,
         mows=count,
         pack_now=now,
@@ -90,7 +88,7 @@ def pack_life(
         why=Why(
             parts=(
                 *now.parts(),
-                Part("mows that show the capacity", str(len(capacities)), "", f"by {history.shown_by}"),
+                Part("mows that show the capacity", str(len(seen.number)), "", f"by {history.shown_by}"),
                 Part(
                     "what the lawns need",
                     need.at_sure_ah * now.usable_share,

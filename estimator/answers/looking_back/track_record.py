@@ -14,11 +14,12 @@ from estimator.answers.why import Part, Why
 from estimator.descriptions import Machine
 from estimator.errors import NotYet
 from estimator.logbook import Logbook, derived_of, keep_derived, mows
+from estimator.predictor.track_record import TrackRecord, sum_up
 
 if TYPE_CHECKING:
     from estimator.predictor.finish_score import FinishScore
     from estimator.predictor.half_way import HalfWayScore
-    from estimator.predictor.track_record import Predicted
+
 
 FEWEST = 2
 """Least number of mows for a record: the first has none before it to be predicted from."""
@@ -28,28 +29,13 @@ RECORD_VERSION = "7"
 
 
 @dataclass(frozen=True)
-class TrackRecordAnswer:
+class TrackRecordAnswer(TrackRecord):
     """The replay of the logbook.
 
-    held, minutes_held : share of the bands of `level` that held for energy and for minutes
-    miss, minutes_miss : median miss as a share of what came
-    last_time_miss, mean_miss : the miss of "same as last time" and of the mean of all earlier mows
-    predicted : every mow as it was predicted and as it came
     finishes : odds of finishing the latest mows, and whether they did; None where no start charge is known
     half_way : minutes left as said half-way through the latest mows down to the cut-off; None without any
     """
 
-    level: float
-    mows: int
-    held: float
-    held_low: float
-    held_high: float
-    minutes_held: float
-    miss: float
-    minutes_miss: float
-    last_time_miss: float
-    mean_miss: float
-    predicted: tuple[Predicted, ...]
     finishes: FinishScore | None
     half_way: HalfWayScore | None
     sentence: str
@@ -65,7 +51,6 @@ def record_so_far(
     """
     from estimator.predictor.finish_score import score_finishes
     from estimator.predictor.half_way import score_half_way
-    from estimator.predictor.track_record import sum_up
 
     described = the_machine(logbook, machine) if machine else None
     chosen = [mow for mow in mows(logbook) if described is None or mow.machine in (described.name, None)]
@@ -76,9 +61,9 @@ def record_so_far(
         raise NotYet(f"{_mows(len(chosen))} cannot make a track record", mend=f"add at least {FEWEST}")
     found = sum_up(predicted, level)
     against = found.against_last_time
-    expected = f"{100 * found.coverage_low:.0f} to {100 * found.coverage_high:.0f} %"
+    expected = f"{100 * found.held_low:.0f} to {100 * found.held_high:.0f} %"
     sentence = (
-        f"The {level:.0%} band held in {found.coverage * len(found.mows):.0f} of {_mows(len(found.mows))}; "
+        f"The {level:.0%} band held in {found.held * found.mows:.0f} of {_mows(found.mows)}; "
         f"the median miss was {found.miss:.0%}, that of 'same as last time' {found.last_time_miss:.0%}."
     ).replace("%", " %")
     half_way = score_half_way(said_half_way(logbook, chosen, features))
@@ -86,17 +71,7 @@ def record_so_far(
         keep_stretch(logbook, half_way)
         keep_derived(logbook, RECORD, RECORD, RECORD_VERSION, {"sentence": sentence})
     return TrackRecordAnswer(
-        level=level,
-        mows=len(found.mows),
-        held=found.coverage,
-        held_low=found.coverage_low,
-        held_high=found.coverage_high,
-        minutes_held=found.minutes_coverage,
-        miss=found.miss,
-        minutes_miss=found.minutes_miss,
-        last_time_miss=found.last_time_miss,
-        mean_miss=found.mean_miss,
-        predicted=found.mows,
+        **vars(found),
         finishes=score_finishes(scored_finishes(logbook, chosen, features, cared_for or Machine())),
         half_way=half_way,
         sentence=sentence,
