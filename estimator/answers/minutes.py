@@ -128,6 +128,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     from estimator.contradictions import check_log_of_pack
     from estimator.fitting.charge_used import charge_used
     from estimator.fitting.pack.pack_fit import fit_of_log
+    from estimator.importer.cleaning.asleep import UNREAD
     from estimator.predictor.charge_curve import charge_columns
     from estimator.predictor.lawns.one_more import running
     from estimator.predictor.minutes import minutes_left
@@ -185,6 +186,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
                 trace.charge[-1] * pack.capacity_ah,
                 float(log.arrays["voltage_v"].mean()),
             ),
+            *(note for note in log.notes if note.startswith(UNREAD)),
             *by_a_guess(pack),
             *pack_doubts(with_log),
         ),

@@ -30,10 +30,10 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 FEATURES = "features"
-FEATURES_VERSION = "18"
+FEATURES_VERSION = "19"
 """Raise it whenever `mow_features` or the importer finds other figures in the same bytes."""
 USED = "charge used"
-USED_VERSION = "12"
+USED_VERSION = "13"
 """Raise it whenever `charge_used` or the importer finds another charge in the same bytes."""
 CARE = "blade care"
 

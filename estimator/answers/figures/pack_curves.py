@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
 
 CURVE = "discharge curve"
-CURVE_VERSION = "5"
+CURVE_VERSION = "6"
 """Raise it whenever `discharge_curve` or the importer finds another curve in the same bytes."""
 
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 
 STEP = "pack step"
 END = "end of chain"
-CHAIN_VERSION = "39"
+CHAIN_VERSION = "40"
 """Raise it whenever `update_fit` or the importer finds another pack in the same bytes."""
 KEEP_LAST = 64
 """How many places at the end of a chain are kept, with whole fits. A mow that comes out of order by no more

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
@@ -70,7 +71,7 @@ def minutes(
     from estimator.answers.minutes_by_hand import minutes_of_notes
     from estimator.cli.asked_by_hand import refuse_too_little
     from estimator.cli.books import asked_book
-    from estimator.cli.named_files import notes_of, read_files
+    from estimator.cli.named_files import noted, notes_of, read_files
     from estimator.cli.output import busy, show
     from estimator.report.words.answer_text import minutes_text
 
@@ -101,6 +102,7 @@ def minutes(
             else:
                 answer = minutes_of_files(book, question)
     draw("answer_pictures:minutes_picture", answer, picture)
+    answer = replace(answer, remarks=noted(answer.remarks))
     show(answer, minutes_text, as_json=as_json, why=why, book=book)
 
 

@@ -15,6 +15,7 @@ from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
 from estimator.fitting.pack.fitted_pack import CURVE_AND_FAMILY, FittedPack, as_fitted, curve_slopes
 from estimator.fitting.pack.log_grid import ASSUMED_C
 from estimator.fitting.pack.log_model import START, ZERO_A
+from estimator.fitting.pack.log_share import unfitted_gain
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
 from estimator.fitting.warmth import Warmth, fit_warmth
 
@@ -162,7 +163,10 @@ def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator
     trace = found.trace
     parameters = joint[:, : prior.N_PARAMETERS]
     own = fitted.rated.capacity_ah * np.exp(parameters[:, prior.CAPACITY])
-    charge = joint[:, START] - (trace.drawn_ah[-1] - joint[:, ZERO_A] * trace.drawn_h[-1]) / own
+    used = (trace.drawn_ah[-1] - joint[:, ZERO_A] * trace.drawn_h[-1]) / own
+    if gain := unfitted_gain(trace):
+        used = used * (1.0 + gain * rng.standard_normal(n))
+    charge = joint[:, START] - used
     usable_charge = 1.0 - (1.0 - charge) / fitted.usable
     state = found.state[:, None] + found.state_jacobian @ (joint - found.mean).T
     state[1:] /= fitted.usable
