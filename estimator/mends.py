@@ -84,6 +84,11 @@ def of_file(name: str, notes: Sequence[str]) -> tuple[str, ...]:
     return tuple(Note(f"{name}: {n.words}", n.mend) if isinstance(n, Note) else f"{name}: {n}" for n in notes)
 
 
+def worded_for(notes: Sequence[str], door: Door) -> tuple[str, ...]:
+    """Notes in the words of a door."""
+    return tuple(note.worded(door) if isinstance(note, Note) else note for note in notes)
+
+
 def settled(text: str) -> str:
     """A note on what is already kept, without its mend: how it could have been read no longer matters.
 

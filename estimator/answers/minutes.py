@@ -129,6 +129,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
     from estimator.answers.figures.said_half_way import with_record
     from estimator.fitting.charge_used import charge_used
     from estimator.fitting.pack.pack_fit import fit_of_log
+    from estimator.importer.cleaning.asleep import UNREAD
     from estimator.importer.log import since_leap
     from estimator.predictor.charge_curve import charge_columns
     from estimator.predictor.lawns.one_more import lawns_that_fit, running, so_far_of_log
@@ -187,6 +188,7 @@ def minutes_of_log(logbook: Logbook, log: Log, question: MinutesQuestion) -> Min
                 trace.charge[-1] * pack.capacity_ah,
                 float(log.arrays["voltage_v"].mean()),
             ),
+            *(note for note in log.notes if note.startswith(UNREAD)),
             *by_a_guess(pack),
             *pack_doubts(with_log),
         ),

@@ -10,7 +10,7 @@ from shlex import quote
 from typing import TYPE_CHECKING, Any
 
 from estimator.errors import InputError
-from estimator.mends import Give, Note
+from estimator.mends import Give, worded_for
 from estimator.written import with_point
 from estimator.written_days import moment
 
@@ -75,7 +75,7 @@ def decisions(
     return found | {name: value for name, value in told.items() if value is not None}
 
 
-_DECIDED = ("day_first", "decimal", "offset_s", "reverse", "zero_a")
+_DECIDED = ("day_first", "decimal", "gaps", "offset_s", "reverse", "zero_a")
 """Decisions that `--decide` takes; the others have options of their own."""
 
 
@@ -96,7 +96,7 @@ def as_option(give: Give) -> str:
 
 def noted(notes: Sequence[str]) -> tuple[str, ...]:
     """Notes on decisions, each with the option that overrules it."""
-    return tuple(note.worded(as_option) if isinstance(note, Note) else note for note in notes)
+    return worded_for(notes, as_option)
 
 
 def _pairs(words: Sequence[str] | None, what: str) -> list[tuple[str, str]]:

@@ -9,6 +9,9 @@ from typing import TypedDict
 from estimator.errors import InputError
 from estimator.importer.meter import Meter
 
+BREAK, MOWING = GAPS = ("break", "mowing")
+"""What minutes without readings can have been."""
+
 
 class Choices(TypedDict, total=False):
     """Every decision of the importer that can be overruled; what is left out is decided from the data.
@@ -17,6 +20,7 @@ class Choices(TypedDict, total=False):
         of them with its unit in brackets, such as "3[mA]"
     interval_s : time between two rows [s], where the table has no clock
     gap_s : the longest step [s] that still counts as measured
+    gaps : what minutes without readings were: "break", in which nothing ran, or "mowing"
     sheet : the sheet of a spreadsheet
     state : title or number of the column that says charging, discharging or rest
     day_first : whether dates such as 03/04 begin with the day
@@ -32,6 +36,7 @@ class Choices(TypedDict, total=False):
     columns: Mapping[str, str | int] | None
     interval_s: float | None
     gap_s: float | None
+    gaps: str | None
     sheet: str | None
     state: str | int | None
     day_first: bool | None
@@ -72,6 +77,8 @@ def check_choices(choices: Choices) -> None:
                 raise InputError(f"{name} is {value}", mend=mend)
         elif name in ("day_first", "reverse") and not isinstance(value, bool):
             raise InputError(f"{name} is {value}", mend="say yes or no")
+        elif name == "gaps" and value not in GAPS:
+            raise InputError(f"gaps is {value!r}", mend="say break or mowing")
         elif name == "decimal" and value not in (".", ","):
             raise InputError(f"decimal mark is {value!r}", mend="use . or ,")
         elif name == "columns" and not isinstance(value, Mapping):

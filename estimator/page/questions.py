@@ -123,4 +123,5 @@ def minutes_question(sent: Sent, files: tuple[tuple[str, bytes], ...] = ()) -> M
         grass=grass_of(sent),
         one_more=bool(sent.text("one_more")),
         level=amount_or(sent, "level", 0.90),
+        decisions={"gaps": sent.text("gaps")} if sent.text("gaps") else {},
     )

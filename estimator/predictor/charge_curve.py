@@ -12,7 +12,7 @@ from estimator.fitting.by_hand.weighing import weigh
 from estimator.fitting.pack import prior
 from estimator.fitting.pack.fitted_pack import usable_slopes
 from estimator.fitting.pack.log_model import START, ZERO_A, charge_along
-from estimator.fitting.pack.log_share import MOST_GAIN
+from estimator.fitting.pack.log_share import unfitted_gain
 from estimator.fitting.pack.pack_fit import fit_of_log
 from estimator.importer.by_hand.amps import USUAL, Habit
 from estimator.importer.log import HALF_90, Columns, Log
@@ -89,7 +89,6 @@ def charge_columns(
     slopes[:, START], slopes[:, ZERO_A] = 1.0 / after.usable, trace.drawn_h / usable_ah
     std = np.sqrt(np.einsum("ni,ij,nj->n", slopes, found.covariance, slopes))
     charge = 1.0 - (1.0 - own) / after.usable
-    unfitted_gain = max(trace.error.current_gain - MOST_GAIN, 0.0)
-    std = np.hypot(std, unfitted_gain * np.abs(share))
+    std = np.hypot(std, unfitted_gain(trace) * np.abs(share))
     low, charge, high = np.clip((charge - HALF_90 * std, charge, charge + HALF_90 * std), 0.0, 1.0)
     return Columns(time_s=trace.time_s, charge=charge, low=low, high=high)

@@ -188,6 +188,6 @@ def minutes_left(
         level=level,
         charge=float(np.median(pack.charge)),
         mean_power_w=float(np.mean(coming.means_w)),
-        doubts=doubts_by_cause(left, causes),
+        doubts=doubts_by_cause(left, causes, under_way=True),
         ends_min=tuple(np.quantile(left, (np.arange(100) + 0.5) / 100).tolist()),
     )

@@ -139,7 +139,7 @@ def minutes_left_by_hand(
         used_ah_high=float(ah_high),
         used_wh=float(np.median(now.wh)),
         mean_power_w=float(np.median(now.power_w)),
-        doubts=doubts_by_cause(left, causes, by_hand=True),
+        doubts=doubts_by_cause(left, causes, by_hand=True, under_way=True),
         more=more,
         ends_min=tuple(np.quantile(left, (np.arange(100) + 0.5) / 100).tolist()),
     )

@@ -43,6 +43,18 @@ _BY_HAND = {
 }
 """The same for people who do not log: with a clamp, a voltmeter and a charger; "" where these cannot."""
 
+_UNDER_WAY = {
+    "clamp zero": "Switch the motor off for half a minute: the clamp's zero is taken there.",
+    "charge": "Say how full the pack was at the start.",
+}
+"""The same of a mow under way: only what can be done now or after it."""
+
+_BY_HAND_UNDER_WAY = {
+    "mean current": "Read the meter's AVG if it has one, and note the Wh that the charger puts back.",
+    "capacity": "Note volts at rest after this mow, and the Ah that the charger puts back.",
+    "charge": "Say how full the pack was at the start.",
+}
+
 NARROWED = 0.75
 """The share of a cause's variance that one good measurement takes away (common practice)."""
 
@@ -58,11 +70,17 @@ class Doubt:
 
 
 def doubts_by_cause(
-    answer: Array, causes: Mapping[str, Array], *, by_hand: bool = False, grasses: Sequence[Grass] = ()
+    answer: Array,
+    causes: Mapping[str, Array],
+    *,
+    by_hand: bool = False,
+    under_way: bool = False,
+    grasses: Sequence[Grass] = (),
 ) -> tuple[Doubt, ...]:
     """Causes, each (n,) or (n, k), by falling share of the variance of `answer` (n,): a regression on ranks.
 
-    by_hand : whether nothing is logged, so that measurements by hand are named; grasses : as they were given
+    by_hand : whether nothing is logged, so that measurements by hand are named; under_way : whether a mow is
+        going on, so that nothing is named that had to be read before it; grasses : as they were given
 
     A cause's share is what the regression loses without it: two causes that vary together take shares from
     each other but not from a third. Shares are scaled to at most 1 in total.
@@ -83,7 +101,8 @@ def doubts_by_cause(
     }
     scale = max(sum(lost.values()), 1.0)
     order = sorted(lost, key=lambda name: -lost[name])
-    measures = {**_MEASURE, **(_BY_HAND if by_hand else {}), "grass": _left_to_say(grasses)}
+    now = (_BY_HAND_UNDER_WAY if by_hand else _UNDER_WAY) if under_way else {}
+    measures = {**_MEASURE, **(_BY_HAND if by_hand else {}), **now, "grass": _left_to_say(grasses)}
     return tuple(Doubt(name, lost[name] / scale, measures.get(name, "")) for name in order)
 
 

@@ -9,6 +9,8 @@ from pathlib import Path
 
 import pytest
 
+from estimator.answers.looking_back.pack_life import pack_life
+from estimator.errors import NotYet
 from estimator.logbook import (
     bytes_of,
     check,
@@ -319,3 +321,19 @@ def test_a_guessed_capacity_is_said_as_a_guess_until_its_label_is_found(say: Say
         *CRATE[:3], "--capacity-ah", "12"
     )
     assert "about" not in say("list")
+
+
+def test_what_shows_the_capacity_of_lead_acid_is_said_with_its_price(say: Say) -> None:
+    say("describe", "lawn", "verge", "--area", "100")
+    for name, chemistry, amps in (("box", "agm", "9"), ("crate", "nmc", "8")):
+        say("describe", "pack", name, "--chemistry", chemistry, "--series", "12", "--capacity-ah", "30")
+        say("by-hand", "--lawn", "verge", "--pack", name, "--typical-a", amps, "--minutes", "20")
+    with open_logbook("logbook.sqlite") as book:
+        said = {}
+        for name in ("box", "crate"):
+            with pytest.raises(NotYet) as refused:
+                pack_life(book, (), name)
+            said[name] = str(refused.value)
+    assert said["crate"].endswith("log one from full until the cut-off stops the motor")
+    assert "no shorter mow shows it, nor do its volts at rest" in said["box"]
+    assert "a full discharge of the some 350 that it lasts" in said["box"]

@@ -355,8 +355,8 @@ def test_an_english_date_that_can_be_read_both_ways_is_told() -> None:
 
 
 def test_a_clock_in_digits_leaps_at_full_minutes() -> None:
-    log = read(of("gps_time,amps,volts\n", "{h}{m}{s},{a},{v}\n") + of("", "11{m}{s},{a},{v}\n"))
-    assert log.readings.time_s[29] == 145 and log.readings.time_s[30] == 3600
+    log = read(of("gps_time,amps,volts\n", "{h}{m}{s},{a},{v}\n") + of("", "12{m}{s},{a},{v}\n"))
+    assert log.readings.time_s[29] == 145 and log.readings.time_s[30] == 7200
 
 
 def test_volts_of_single_cells_are_added_up_where_no_column_has_their_sum() -> None:

@@ -326,3 +326,21 @@ def test_minutes_left_of_a_log_so_far(described_page: RunningPage) -> None:
         assert "so-far.csv" in visitor.get("/waiting").text, "somebody wants to keep it"
     with open_logbook(described_page.settings.logbook) as book:
         assert mows(book) == []
+
+
+def test_minutes_without_readings_are_named_and_can_be_told(described_page: RunningPage) -> None:
+    """Volts fall across the hole by as much as 25 minutes of mowing would make them."""
+    rows = []
+    for second in (*range(900), *range(2400, 3300)):
+        amps = 7 + 3 * random.Random(second).random()
+        rows.append(f"{second},{amps:.2f},{53.5 - 1.2 * 8.5 * second / 3600 - 0.1 * amps:.2f}")
+    log = "time_s,amps,volts\n" + "\n".join(rows)
+    with described_page.visitor() as visitor:
+        sent = {"form_token": token_of(visitor), "full": "1"}
+        answer = visitor.post("/minutes", data=sent, files=[("files", ("hole.csv", log.encode()))])
+        said = " ".join(answer.text.replace("\xa0", " ").split())
+        assert "No readings for 25 min from minute 15 on: the motor ran on, some 3.53 Ah" in said
+        assert "“Minutes without readings” below overrules it." in said
+        told = visitor.get(f"{answer.url}&gaps=break").text.replace("\xa0", " ")
+        assert "nothing ran, as you said." in " ".join(told.split())
+        assert '<option value="break" selected>' in told

@@ -93,7 +93,7 @@ def used_meters(logbook: Logbook, names: Sequence[str]) -> list[Meter]:
 def _check_names(decisions: Mapping[str, Any]) -> None:
 
     known: tuple[str, ...] = ("columns", "interval_s", "gap_s", "sheet", "state", "day_first", "decimal")
-    known += ("reverse", "zero_a", "offset_s", "drift_ppm", "max_rows")
+    known += ("gaps", "reverse", "zero_a", "offset_s", "drift_ppm", "max_rows")
     for name in decisions:
         if name not in known:
             near = get_close_matches(name, known, n=1)

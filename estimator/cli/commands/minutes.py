@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import replace
 from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from estimator.cli.asking import draw
 from estimator.cli.books import asked_book
-from estimator.cli.named_files import notes_of, read_files
+from estimator.cli.named_files import noted, notes_of, read_files
 from estimator.cli.options import (
     AirTemperature,
     FilesSaid,
@@ -101,6 +102,7 @@ def minutes(
             else:
                 answer = minutes_of_files(book, question)
     draw("answer_pictures:minutes_picture", answer, picture)
+    answer = replace(answer, remarks=noted(answer.remarks))
     show(answer, minutes_text, as_json=as_json, why=why, book=book)
 
 

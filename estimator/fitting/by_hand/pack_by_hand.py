@@ -60,10 +60,10 @@ def learn_by_hand(
     if not spot.minutes or spot.minutes <= 0 or volts_doubts(spot, before):
         return before
     if ran_out and start_charge and before.chemistry != "lead_acid" and tells_current(spot):
+        fitted, read = drifted(before), spot
         if has_amps(spot) or any(counted):  # volts at rest say how much of a capacity that is not known yet
-            spot = replace(spot, rest_before_v=None, rest_after_v=None)
-        fitted = drifted(before)
-        return _run_out(fitted, weigh(spot, fitted, start_charge, temperature_c).ah / start_charge)
+            read = replace(spot, rest_before_v=None, rest_after_v=None)
+        return _run_out(fitted, weigh(read, fitted, start_charge, temperature_c).ah / start_charge)
     if not has_amps(spot):
         return before
     fitted = drifted(before)

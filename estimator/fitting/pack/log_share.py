@@ -48,6 +48,11 @@ OWN = 5 + len(CURVE_SCATTER_AT)
 _RESISTIVE = np.r_[prior.OHMIC, prior.QUICK, prior.LAG]
 
 
+def unfitted_gain(trace: Trace) -> float:
+    """The part of a log's gain error beyond what may move its capacity: its charge used is doubted by it."""
+    return max(trace.error.current_gain - MOST_GAIN, 0.0)
+
+
 @dataclass(frozen=True, eq=False)
 class LogShare:
     """One log's share of the problem: rows of the selection matrix and weights."""

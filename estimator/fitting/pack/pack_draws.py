@@ -16,6 +16,7 @@ from estimator.fitting.pack.circuit import LAG_S, TRANSFER_V_PER_K
 from estimator.fitting.pack.fitted_pack import CURVE_AND_FAMILY, FittedPack, as_fitted, curve_slopes
 from estimator.fitting.pack.log_grid import ASSUMED_C
 from estimator.fitting.pack.log_model import START, ZERO_A
+from estimator.fitting.pack.log_share import unfitted_gain
 from estimator.fitting.pack.open_circuit import GRID, grid_open_circuit_v
 from estimator.fitting.warmth import Warmth, fit_warmth
 
@@ -155,8 +156,10 @@ def draw_now(found: LogFit, fitted: FittedPack, n: int, rng: np.random.Generator
     joint = _normal(found.mean, found.covariance, n, rng)
     trace = found.trace
     parameters = joint[:, : prior.N_PARAMETERS]
-    drawn_ah = trace.drawn_ah[-1] - joint[:, ZERO_A] * trace.drawn_h[-1]
-    charge = joint[:, START] - drawn_ah / fitted.own_ah_at(parameters)
+    used = (trace.drawn_ah[-1] - joint[:, ZERO_A] * trace.drawn_h[-1]) / fitted.own_ah_at(parameters)
+    if gain := unfitted_gain(trace):
+        used = used * (1.0 + gain * rng.standard_normal(n))
+    charge = joint[:, START] - used
     usable_charge = 1.0 - (1.0 - charge) / fitted.usable
     state = found.state[:, None] + found.state_jacobian @ (joint - found.mean).T
     state[1:] /= fitted.usable

@@ -13,6 +13,7 @@ from estimator.importer.arrays import Floats, filled, thinned
 from estimator.importer.choices import Choices, Decision
 from estimator.importer.cleaning import masks as clean
 from estimator.importer.cleaning import plausible
+from estimator.importer.cleaning.asleep import fill_holes
 from estimator.importer.cleaning.charger import leave_out_charging
 from estimator.importer.cleaning.clamp_sense import turn
 from estimator.importer.cleaning.readings_in_work import (
@@ -80,7 +81,8 @@ def mended(
     high_a, step_v = high_level(r.current_a[np.isfinite(r.current_a)]), resolution_of(r.voltage_v)
     step_a = current_step(r.current_a, min(1.0, 0.05 * high_a))
     told_gap_s = choices.get("gap_s") or next((m.gap_s for x in parts if (m := x.meter) and m.gap_s), None)
-    longest = told_gap_s or longest_joined_s(r.time_s, r.current_a, r.voltage_v, r.step_s, step_a, step_v)
+    joined = r.time_s, r.current_a, r.voltage_v, r.step_s, step_a, step_v
+    longest = told_gap_s or longest_joined_s(*joined, still_joins=choices.get("gaps") is None)
     longest = told_gap_s or max(longest, 1.25 * r.told_step_s)
     s = Series(r.time_s, r.current_a, r.voltage_v, r.temperature_c, r.over, longest, r.rows)
     as_read = AsRead(r.time_s, r.current_a, r.voltage_v)
@@ -117,6 +119,8 @@ def mended(
         if part.meter is not None:
             error = part.meter.error(error)
     error, quiet, more = take_zero_off(s, step_a, step_v, error, choices, decisions)
+    error, undecided = fill_holes(s, error, choices)
+    more += undecided
     clean.mark_gaps(s)
     start = float(s.time_s[0])
     time_s = s.time_s - start if start else s.time_s

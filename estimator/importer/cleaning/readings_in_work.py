@@ -86,14 +86,21 @@ practice)."""
 
 
 def longest_joined_s(
-    time_s: Floats, current_a: Floats, voltage_v: Floats, usual_s: float, step_a: float, step_v: float
+    time_s: Floats,
+    current_a: Floats,
+    voltage_v: Floats,
+    usual_s: float,
+    step_a: float,
+    step_v: float,
+    still_joins: bool = True,
 ) -> float:
     """The longest step [s] between readings (n,) that a straight line may join.
 
     usual_s : median step [s]; step_a, step_v : the meter's resolution [A], [V]
 
     A log's cadence is the step that covers most of its time, if it is more regular than anybody's pauses: a
-    minute in a log that at first has a reading a second. A step over which nothing changed is no gap either.
+    minute in a log that at first has a reading a second. A step over which nothing changed is no gap either,
+    unless the user has said what such steps are (`still_joins`).
 
     >>> time_s = np.concatenate([np.arange(60.0), 60.0 * np.arange(1, 20)])
     >>> longest_joined_s(time_s, np.full(79, 30.0), 54 - time_s / 300, 1.0, 0.1, 0.01)
@@ -109,6 +116,8 @@ def longest_joined_s(
     alike = steps[np.abs(steps - middle) <= max(_ALIKE * middle, _ALIKE_S)]
     if alike.size >= _REGULAR and alike.sum() >= covered[-1] / 2:
         longest = max(longest, _USUAL_STEPS * middle)
+    if not still_joins:
+        return longest
     still = np.abs(np.diff(current_a)) <= max(step_a, 0.005 * high_level(current_a[np.isfinite(current_a)]))
     still &= np.abs(np.diff(voltage_v)) <= np.maximum(step_v, 0.001 * np.abs(voltage_v[1:]))
     long = np.flatnonzero(steps > longest)

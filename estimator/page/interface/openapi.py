@@ -10,6 +10,7 @@ from estimator import __version__
 from estimator.amounts import AMOUNTS
 from estimator.descriptions import CHEMISTRIES, MOISTURE_SIGNS, MOISTURES, TAGS_THAT_COUNT
 from estimator.errors import ShownTable
+from estimator.importer.choices import GAPS
 from estimator.logbook.records.names import LONGEST
 from estimator.schema import collect
 
@@ -78,6 +79,7 @@ FIELDS: dict[str, tuple[dict[str, Any], str]] = {
         "a line a reading: seconds, amps, volts and, if measured, the pack's temperature [°C]",
     ),
     "chemistry": ({"type": "string", "enum": list(CHEMISTRIES)}, "kind of cells"),
+    "gaps": ({"type": "string", "enum": list(GAPS)}, "what minutes without readings were; else by the volts"),
     "capacity_guessed": (
         {"type": "string", "enum": ["yes"]},
         "the capacity is a guess, since the label is gone",

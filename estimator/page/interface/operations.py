@@ -152,8 +152,8 @@ OPERATIONS = (
                   _book(asked), _number(asked), sent.text("at"), sent.text("lawn"), sent.text("pack")),
               201),
     Operation("POST", "/api/minutes", "Minutes left after the log so far, which is not kept.",
-              ("files", "pack", *GRASS, "start_charge", "temperature_c", "go_on_as", "one_more", "level"),
-              "form", MinutesAnswer,
+              ("files", "pack", *GRASS, "start_charge", "temperature_c", "go_on_as", "one_more", "level",
+               "gaps"), "form", MinutesAnswer,
               lambda asked, sent: minutes_of_files(
                   _book(asked), minutes_question(sent, _so_far(asked, sent)))),
     Operation("GET", "/api/plan", "Lawns per charge.", PLAN, "query", PlanAnswer,

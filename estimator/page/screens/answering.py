@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Generic, TypeVar
 
 from matplotlib.figure import Figure
@@ -18,12 +18,14 @@ from estimator.answers.minutes_by_hand import minutes_of_notes
 from estimator.answers.plan import plan_of_day
 from estimator.errors import InputError, NotYet
 from estimator.logbook import lawns, machines, mow_count, packs
+from estimator.mends import worded_for
 from estimator.page.door.forms import Fields, Sent, sent_query, takes_form
 from estimator.page.door.pending import get_upload, put_upload
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
+from estimator.page.showing.decision_fields import DECISIONS, labelled_below
 from estimator.page.showing.decisions import examine_upload
 from estimator.page.showing.hand_readings import RARER_WORDS, SPOT_WORDS, needed_readings, without_file
 from estimator.page.showing.rendering import go_to, pack_links, page
@@ -136,9 +138,12 @@ def _minutes_left(request: Request) -> Response:
 
     def ask() -> MinutesAnswer:
         examine_upload(request, upload.files, upload.said)
-        return minutes_of_files(book, minutes_question(sent, upload.files))
+        answer = minutes_of_files(book, minutes_question(sent, upload.files))
+        return replace(answer, remarks=worded_for(answer.remarks, labelled_below))
 
-    return answer_page(request, "minutes_left.html", sent, ask, minutes_picture, upload=upload)
+    return answer_page(
+        request, "minutes_left.html", sent, ask, minutes_picture, upload=upload, gaps=DECISIONS["gaps"]
+    )
 
 
 def asked(request: Request) -> Sent:

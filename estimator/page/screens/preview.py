@@ -17,7 +17,7 @@ from estimator.descriptions import Pack
 from estimator.errors import AlreadyKept, InputError
 from estimator.importer.log import Log
 from estimator.logbook import lawns, machines, meters, packs
-from estimator.mends import Note
+from estimator.mends import worded_for
 from estimator.page.door.forms import Sent, takes_form
 from estimator.page.door.pending import PendingUpload, all_waiting, drop_upload, get_upload, say
 from estimator.page.questions import said_of_mow
@@ -95,7 +95,7 @@ def _shown(request: Request, upload: PendingUpload, problem: str | None = None) 
         decisions=DECISIONS, meters=tuple(meters(book)), touched=TOUCHED,
         lawns=lawns(book), packs=known_packs, machines=machines(book),
         values={name: upload.said.get(name, "") for name in (*SAID, "dated_by")}, doubts=unlikely,
-        notes=[note.worded(labelled_below) if isinstance(note, Note) else note for note in log.notes]
+        notes=worded_for(log.notes, labelled_below)
         if examined and log else [],
     )  # fmt: skip
 

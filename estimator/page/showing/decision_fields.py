@@ -33,6 +33,11 @@ DECISIONS: dict[str, DecisionField] = {
     "gap_s": DecisionField(
         "Longest step that counts as measured, s", "for meters that pause while nothing changes"
     ),
+    "gaps": DecisionField(
+        "Minutes without readings",
+        "",
+        (_DECIDE, ("break", "a break, nothing ran"), ("mowing", "the motor ran on")),
+    ),
     "sheet": DecisionField("Sheet", "of a spreadsheet"),
     "day_first": DecisionField(
         "Dates such as 03/04", "", (_DECIDE, ("yes", "3 April: the day comes first"), ("no", "4 March"))

@@ -58,7 +58,7 @@ def decisions_of(said: Mapping[str, str]) -> dict[str, Any]:
             if said[name] not in YES_NO:
                 raise InputError(f"{name} is {said[name][:20]!r}", mend="say yes or no")
             decisions[name] = YES_NO[said[name]]
-    for name in ("decimal", "sheet", "state"):
+    for name in ("decimal", "gaps", "sheet", "state"):
         if said.get(name):
             decisions[name] = said[name]
     for name in ("zero_a", "offset_s", "interval_s", "gap_s"):

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from estimator.arrays import Array, Single
+from estimator.arrays import Array, Flags, Single
 from estimator.descriptions import Grass, Lawn
+from estimator.fitting.load.phases import motor_on
 from estimator.fitting.pack.fitted_pack import FittedPack
 from estimator.fitting.pack.log_model import voltage_under
 from estimator.predictor.simulation.future_load import draw_level, even_power, evenly, repeated, resampled
@@ -27,6 +28,9 @@ STEP_S = 1.0
 LONGEST_H = 24.0
 """No charge lasts longer on a mower; bounds the work."""
 _HORIZON = int(LONGEST_H * 3600 / STEP_S)
+
+BREAK_S = 300.0
+"""Nobody stops for so long while mowing: it is a break, which does not come again (common practice)."""
 
 STEPS_AHEAD = 150
 """The time that the charge should last is cut into this many blocks, none longer than those of a day's plan,
@@ -95,6 +99,27 @@ def load_of_lawns(
     return LoadAhead(noted(), means_w, _lasts_s(left_wh, float(first.mean())), read=False)
 
 
+def without_breaks(time_s: Array, on: Flags, longest_step_s: float) -> tuple[Flags, Array]:
+    """Which readings (n,) of a log are no part of a break, and the times [s] of these as if there were none.
+
+    on : whether the motor ran; longest_step_s : the longest step that counts as measured
+
+    >>> on = np.array([True, True, False, False, True, True])
+    >>> [each.tolist() for each in without_breaks(np.array([0.0, 1, 2, 900, 901, 902]), on, 1000.0)]
+    [[True, True, False, False, True, True], [0.0, 1.0, 2.0, 3.0]]
+    """
+    kept = np.ones(len(time_s), dtype=np.bool_)
+    turns = np.flatnonzero(np.diff(np.concatenate([[True], on, [True]])))
+    for start, stop in turns.reshape(-1, 2):
+        kept[start:stop] = time_s[stop - 1] - time_s[start] < BREAK_S
+    step = np.diff(time_s[kept], prepend=time_s[kept][:1])
+    cut = np.diff(np.flatnonzero(kept), prepend=-1) > 1
+    if not cut.any():
+        return kept, time_s[kept]
+    step[cut | (step > longest_step_s)] = STEP_S
+    return kept, np.asarray(np.cumsum(step))
+
+
 def more_of_log(
     log: Log, found: LogFit, after: FittedPack, left_wh: float, draws: int, rng: np.random.Generator
 ) -> LoadAhead:
@@ -106,8 +131,10 @@ def more_of_log(
     usual_a = float(trace.current_a[loaded] @ stands_s[loaded] / max(stands_s[loaded].sum(), 1e-9))
     under_v = voltage_under(found.mean, after, found.surface, trace.temperature_c, usual_a)
     loaded_v = np.maximum(under_v, 1.0)
-    each_w, each_v = even_power(log, STEP_S), evenly(trace.time_s, loaded_v, STEP_S)
-    memory = remember(each_w, each_v, STEP_S, trace.time_s, read_w, loaded_v)
+    kept, time_s = without_breaks(trace.time_s, motor_on(read_w), log.longest_step_s)
+    each_w = even_power(log, STEP_S) if kept.all() else evenly(time_s, read_w[kept], STEP_S)
+    each_v = evenly(time_s, loaded_v[kept], STEP_S)
+    memory = remember(each_w, each_v, STEP_S, time_s, read_w[kept], loaded_v[kept])
     ahead_s = _lasts_s(left_wh, memory.mean_w)
     levels = draw_level(memory.level_std(ahead_s), memory.freedom, draws, rng)
     chunks = resampled(memory, levels, _HORIZON, rng)

@@ -32,6 +32,7 @@ MOST_POINTS = 1500
 _MARKED = {
     "gap": ("gap, not counted", STRAW, "////"),
     "overload": ("overload, left out", CLAY, "xxxx"),
+    "asleep": ("no readings, filled in", STRAW, "...."),
     "missing": ("no reading", STRAW, "...."),
     "spike": ("spike, corrected", PLUM, ""),
     "stuck": ("stuck, left out", PLUM, "\\\\\\\\"),
