@@ -292,3 +292,12 @@ def test_a_mow_that_cannot_be_split_is_not_kept_whole(
     assert ("It would be split: orchard (10 min, " if more else "Now split: one log, 2 mows") in two(
         *asked, "10"
     )
+
+
+def test_a_tag_of_blade_care_is_pointed_to_where_such_days_are_noted(two: Say) -> None:
+    """Once seen: mows tagged with sharpened blades, of which `care` knew nothing."""
+    noted = "Tag 'new blades' does not count as blade care: note the day with `describe care`."
+    added = two("by-hand", "--lawn", "orchard", "--typical-a", "7", "--minutes", "20", "--tag", "new blades")
+    assert noted in " ".join(added.split())
+    assert noted in " ".join(two("edit", "1", "--tag", "new blades").split())
+    assert "does not count" not in two("edit", "1", "--tag", "north side") + two("show", "1")

@@ -29,13 +29,13 @@ def lawn(
     from estimator.cli.books import book_to_fill
     from estimator.descriptions import Lawn
     from estimator.logbook import keep_lawn
-    from estimator.report.words.described_text import area_words
+    from estimator.report.words.described_text import area_words, as_typed
     from estimator.written import area_m2
 
     described = Lawn(name, area_m2=area_m2(area))
     with book_to_fill(logbook) as book:
         keep_lawn(book, described)
-    typer.echo(f"lawn {name}: {area_words(described.area_m2)}")
+    typer.echo(f"lawn {name}: {area_words(described.area_m2)}{as_typed(area)}")
 
 
 @app.command("pack")
@@ -135,7 +135,7 @@ def machine(
     from estimator.cli.books import book_to_fill
     from estimator.descriptions import Machine
     from estimator.logbook import keep_machine, machines
-    from estimator.report.words.described_text import machine_words
+    from estimator.report.words.described_text import as_typed, machine_words
     from estimator.written import length_m, pace_m_s, power_w
 
     with book_to_fill(logbook) as book:
@@ -148,7 +148,7 @@ def machine(
             kind=before.kind if kind is None else kind,
         )
         keep_machine(book, described)
-    typer.echo(f"machine {name}: {machine_words(described)}")
+    typer.echo(f"machine {name}: {machine_words(described)}{as_typed(width, pace, motor)}")
 
 
 @app.command("meter")
