@@ -99,7 +99,7 @@ _LENGTH_M = {
 _POWER_W = {"W": 1.0, "watt": 1.0, "watts": 1.0, "kW": 1000.0, "hp": 745.6999}
 _PACE_M_S = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "kph": 1 / 3.6, "mph": 0.44704}  # NIST SP 811
 _MINUTES = {"min": 1.0, "mins": 1.0, "minute": 1.0, "minutes": 1.0, "h": 60.0, "hour": 60.0, "hours": 60.0,
-            "s": 1 / 60, "sec": 1 / 60, "seconds": 1 / 60}  # fmt: skip
+            "hr": 60.0, "hrs": 60.0, "s": 1 / 60, "sec": 1 / 60, "seconds": 1 / 60}  # fmt: skip
 _UNITS = {
     "A": {"A": 1.0, "amp": 1.0, "amps": 1.0, "mA": 0.001},
     "V": {"V": 1.0, "volt": 1.0, "volts": 1.0, "mV": 0.001},
@@ -111,14 +111,16 @@ _UNITS = {
 }
 """The units that may follow an amount, by the unit that is meant where none follows."""
 _AMOUNT = re.compile(r"\s*([-+]?(?:\d+\s+)?\d+\s*/\s*\d+|[-+]?\d*[.,]?\d+)\s*(.*?)\s*")
-_WORDS_FOR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "half an": "1/2", "half a": "1/2", "half": "1/2",
+_WORDS_FOR = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "half an": "1/2", "half a": "1/2", "half": "1/2",
               "a quarter of an": "1/4", "quarter of an": "1/4", "quarter": "1/4", "one": "1",
-              "square ": "sq", "sq. ": "sq", "sq ": "sq"}  # fmt: skip
+              "an hour": "1 hour", "square ": "sq", "sq. ": "sq", "sq ": "sq"}  # fmt: skip
 MOST_DIGITS = 40
 """No number that anybody reads is longer; bounds the work."""
 _COMMA = re.compile(r"\s*[-+]?\d*,\d+\s*")
 _THOUSANDS = re.compile(r"\s*[-+]?[1-9]\d{0,2}(,\d{3})+\s*")
 _STOPWATCH = re.compile(r"(?:(\d+)(?: ?h\w* |:))?(\d+)(?: ?m\w* |:)(\d+(?:[.,]\d+)?)(?: ?s\w*)?")
+_H = r" ?h(?:(?:ou)?rs?)?"
+_HOURS = re.compile(rf"(\d+)(?:{_H}\.?,? ?(?:and )?([0-5]?\d)(?: ?m(?:in(?:ute)?s?)?\.?)?|:([0-5]\d){_H})")
 LONGEST_H = 5
 """From here up, a clock of two fields such as 24:30 is minutes and seconds; below, it is hours and minutes in
 a file, and refused where it is typed, since it can be asked again (common practice)."""
@@ -243,6 +245,8 @@ def measured(text: str, what: str, unit: str) -> float:
     (17.0, 54.2, 30.0)
     >>> measured("6:30", "", "min"), measured("1:06:30", "", "min"), measured("0.07 kWh", "", "Wh")
     (6.5, 66.5, 70.0)
+    >>> measured("1h20", "", "min"), measured("1:20 h", "", "min"), measured("an hour", "", "min")
+    (80.0, 80.0, 60.0)
     >>> measured("1:20", "time", "min")
     Traceback (most recent call last):
     ...
@@ -250,6 +254,8 @@ def measured(text: str, what: str, unit: str) -> float:
     """
     if unit == "%" and str(text).strip().casefold() == "full":
         return 100.0
+    if unit == "min" and (parts := _HOURS.fullmatch(str(text).strip().casefold())):
+        return 60.0 * int(parts[1]) + int(parts[2] or parts[3])
     if unit == "min" and (parts := _STOPWATCH.fullmatch(str(text).strip())):
         hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in parts.groups())
         found = 60 * hours + minutes + seconds / 60
@@ -261,4 +267,5 @@ def measured(text: str, what: str, unit: str) -> float:
             )
         return found
     units = _UNITS.get(unit, {unit: 1.0})
-    return _amount(text, what, units, unit, f"give a number [{unit}]" if unit else "give a number")
+    such = ", such as 80 or 1 h 20" if unit == "min" else ""
+    return _amount(text, what, units, unit, f"give a number{f' [{unit}]' if unit else ''}{such}")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from typing import TYPE_CHECKING, Any, Generic, TypeVar
 
@@ -30,11 +30,15 @@ MOST_MOWS = 40
 
 @dataclass(frozen=True)
 class ConversionAnswer(Generic[Figures]):
-    """Figures about the conversion, how many mows they come from, and what stands behind them."""
+    """Figures about the conversion, how many mows they come from, and what stands behind them.
+
+    pack : the one whose mows alone count, since another pack's volts make other amps; None where all do
+    """
 
     figures: Figures
     mows: int
     why: Why
+    pack: str | None = None
 
 
 def cable_of_mows(
@@ -86,7 +90,8 @@ def limits_of_mows(
     limits = [Limit(name, amps, seconds) for name, amps, seconds in given if amps is not None]
     loads = _loads(latest_mows(logbook, chosen.name))
     found = current_limits(loads, limits, clamp_highest_a=clamp_highest_a)
-    return answer_of(found, len(loads), cautions=for_pack(chosen.chemistry)[:1])
+    answer = answer_of(found, len(loads), cautions=for_pack(chosen.chemistry)[:1])
+    return replace(answer, pack=chosen.name)
 
 
 def motor_of_mows(

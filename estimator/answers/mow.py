@@ -47,8 +47,9 @@ class MowsListed:
 
 
 def mows_listed(logbook: Logbook, **which: Any) -> MowsListed:
-    """The mows of a lawn, pack, season or tag, or the removed ones; `which` is as for `logbook.mows`."""
-    found = tuple(kept.mows(logbook, **which))
+    """The mows of a lawn, pack, season or tag, or the removed ones; `which` is as for `logbook.mows`, but
+    doubtful ones are listed with the others."""
+    found = tuple(kept.mows(logbook, **{"doubtful": None, **which}))
     packs = sorted({mow.pack for mow in found if mow.pack})
     figures = figures_shown(logbook, found).values()
     return MowsListed(

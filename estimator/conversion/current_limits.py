@@ -50,6 +50,7 @@ class Peak:
     measured_a : highest of all mows, root mean square over the duration, with the meter's uncertainty
     next_mow_a : where this figure is expected in the next mow; each_a : that of every mow so far
     between_s : time [s] between readings where they are too far apart to show every peak, else 0
+    read : whether any mow shows it; else all were read by hand without it, and what is usual stands in
     """
 
     seconds: float | None
@@ -57,11 +58,12 @@ class Peak:
     next_mow_a: Band
     each_a: tuple[float, ...]
     between_s: float = 0.0
+    read: bool = True
 
     @property
     def at_least(self) -> str:
-        """What is said before the figure: "at least ", or nothing."""
-        return "at least " if self.between_s else ""
+        """What is said before the figure: "at least ", that it was not read, or nothing."""
+        return ("at least " if self.between_s else "") if self.read else "not read, usually "
 
 
 @dataclass(frozen=True)
@@ -166,22 +168,26 @@ def highest_rms(current_a: Array, step_s: float, seconds: float | None) -> float
 
 
 def _peak(mows: Sequence[LoadTrace], seconds: float | None, clamp_highest_a: float | None) -> Peak:
+    single = seconds is not None and seconds <= 1.0  # what lies between readings is less certain
+    held_a = clamp_highest_a if single else None
+    shown = [mow for mow in mows if mow.shows(seconds)]
+    mows = shown or mows
     each = [highest_rms(mow.current_a, mow.step_s, seconds) for mow in mows]
+    if held_a is not None and not shown:
+        each = [min(value, held_a) for value in each]
     between_s = max(mow.finest_s for mow in mows)
-    if seconds is None or between_s <= seconds or (seconds <= 1.0 and clamp_highest_a is not None):
+    if seconds is None or between_s <= seconds or held_a is not None:
         between_s = 0.0
     worst = mows[int(np.argmax(each))]
-    highest = max(each)
-    if clamp_highest_a is not None and seconds is not None and seconds <= 1.0:
-        highest = max(highest, clamp_highest_a)
-        each = [*each[:-1], max(each[-1], clamp_highest_a)] if clamp_highest_a > max(each) else each
-    seen = tuple(max(value, 1e-6) for value in each)
     gain, zero_a = worst.current_gain, worst.current_zero_a
-    if seconds is not None and seconds <= 1.0:  # a single reading; what lies between readings is less certain
-        gain = worst.meter_gain if worst.meter_gain is not None else gain
-    if clamp_highest_a is not None and highest == clamp_highest_a:
+    if single and worst.meter_gain is not None:
+        gain = worst.meter_gain
+    if held_a is not None and held_a >= max(each):
         gain, zero_a = min(mow.meter_gain or mow.current_gain for mow in mows), 0.0
-    return Peak(seconds, of_meter(highest, gain, zero_a), next_mow(seen), seen, between_s)
+        each[-1] = held_a
+    seen = tuple(max(value, 1e-6) for value in each)
+    read = bool(shown) or held_a is not None
+    return Peak(seconds, of_meter(max(each), gain, zero_a), next_mow(seen), seen, between_s, read)
 
 
 def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
@@ -189,15 +195,19 @@ def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
     room = limit.amps - measured.value
     chance = chance_above(peak.each_a, limit.amps)
     unseen = f"; readings {peak.between_s:.3g} s apart can miss higher peaks" if peak.between_s else ""
+    found, by_meter = "measured ", " by the meter"
+    if not peak.read:
+        found, by_meter, unseen = "", "", "; a clamp's MAX hold would show it"
     lasting = "steady, over the whole mow" if limit.seconds is None else f"highest over {limit.seconds:g} s"
     where = f"{abs(room):.1f} A ({100 * abs(room) / limit.amps:.0f} %) {'below' if room >= 0 else 'above'}"
     sentence = (
-        f"{limit.name} {limit.amps:g} A: measured {peak.at_least}{measured.value:.1f} A {lasting} "
-        f"({measured.low:.1f} to {measured.high:.1f} A by the meter), {where} the limit; the next mow is "
+        f"{limit.name} {limit.amps:g} A: {found}{peak.at_least}{measured.value:.1f} A {lasting} "
+        f"({measured.low:.1f} to {measured.high:.1f} A{by_meter}), {where} the limit; the next mow is "
         f"expected between {peak.next_mow_a.low:.0f} and {peak.next_mow_a.high:.0f} A, above it with a "
         f"chance of {odds(chance)}{unseen}."
     )
-    over = [each for each in peaks if each.seconds is not None and each.measured_a.value > limit.amps]
+    short = [each for each in peaks if each.seconds is not None and each.read]
+    over = [each for each in short if each.measured_a.value > limit.amps]
     if limit.seconds is None and over:
         told = ", ".join(f"{x.at_least}{x.measured_a.value:.1f} A over {x.seconds:g} s" for x in over)
         sentence = (
@@ -210,7 +220,7 @@ def _check(limit: Limit, peak: Peak, peaks: Sequence[Peak]) -> LimitCheck:
 def _verdict(checks: Sequence[LimitCheck], closest: LimitCheck | None) -> str:
     if closest is None:
         return "No limits were given; the measured peaks stand alone."
-    above = [check.limit.name for check in checks if check.exceeded]
+    above = [check.limit.name for check in checks if check.exceeded and check.peak.read]
     if above:
         return f"The measured current was above the limit of: {', '.join(above)}. {closest.sentence}"
     return f"Closest: {closest.sentence}"

@@ -28,7 +28,8 @@ class LoadTrace:
     step_s : time [s] between values
     measured_step_s : time [s] between the meter's own readings, where it differs from `step_s`
     current_gain, current_zero_a : standard uncertainties of the current, a fraction of the reading and [A]
-    meter_gain : the gain of a single reading, where the current between hand readings is less certain
+    by_hand : whether all but the single readings and the mean stands in; meter_gain : then the gain of the
+    highest reading, None where that stands in too
     stands_for_s : time [s] of the whole mow, where only stretches of it were kept
     idle_w : power [W] of blades turning in no grass, where the readings of the whole mow showed it
 
@@ -43,6 +44,7 @@ class LoadTrace:
     measured_step_s: float | None = None
     current_gain: float = 0.02
     current_zero_a: float = 0.05
+    by_hand: bool = False
     meter_gain: float | None = None
     stands_for_s: float | None = None
     idle_w: float | None = None
@@ -98,6 +100,10 @@ class LoadTrace:
         """The shortest duration [s] that the readings show."""
         return max(self.step_s, self.measured_step_s or 0.0)
 
+    def shows(self, seconds: float | None) -> bool:
+        """Whether the highest current over these seconds was read; None is the whole mow."""
+        return not self.by_hand or seconds is None or (seconds <= 1.0 and self.meter_gain is not None)
+
     def running(self) -> Flags:
         """Whether the motor runs at each value (n,), judged by the power alone."""
         power = self.power_w
@@ -114,10 +120,11 @@ def trace_from_features(mow: MowFeatures) -> LoadTrace:
         amps,
         np.where(amps > 0, power / np.maximum(amps, 1e-9), mow.typical_v),
         step_s=1.0,
-        measured_step_s=mow.step_s,
+        measured_step_s=None if mow.spot else mow.step_s,
         current_gain=math.hypot(mow.gain_std, mow.energy_log_std if mow.spot else 0.0),
         current_zero_a=0.0,
-        meter_gain=mow.gain_std if mow.spot else None,
+        by_hand=mow.spot,
+        meter_gain=mow.gain_std if mow.highest_read else None,
         stands_for_s=mow.motor_s,
         idle_w=mow.idle_w,
     )

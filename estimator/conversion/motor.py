@@ -90,8 +90,9 @@ def motor_load(
     typical = next_mow([_typical(mow) for mow in mows])
     idle = [watts for mow in mows if (watts := mow.idle_w or find_phases(mow.power_w).idle_w)]
     shaft = product(typical, EFFICIENCY)
+    read = [mow for mow in mows if mow.shows(1.0)]
     peak = of_meter(
-        max(highest_rms(mow.power_w, mow.step_s, 1.0) for mow in mows),
+        max(highest_rms(mow.power_w, mow.step_s, 1.0) for mow in read or mows),
         mows[0].current_gain,
         mows[0].current_zero_a * float(mows[0].voltage_v.mean()),
     )
@@ -110,7 +111,9 @@ def motor_load(
         of_engine=None if engine_w is None else shaft.times(1 / engine_w),
         loaded_60_w=at_60,
         loaded_80_w=at_80,
-        verdict=_verdict(loading, at_60, at_80, rated_w, peak),
+        verdict=_verdict(
+            loading, at_60, at_80, rated_w, peak, "took" if read else "was not read, and usually takes"
+        ),
         assumptions=(
             f"shaft power is {EFFICIENCY.value:.0%} of battery power, {EFFICIENCY.low:.0%} to "
             f"{EFFICIENCY.high:.0%} (common practice)".replace("%", " %"),
@@ -128,7 +131,9 @@ def _typical(mow: LoadTrace) -> float:
     return float(running.mean())
 
 
-def _verdict(loading: Band | None, at_60: Band, at_80: Band, rated_w: float | None, peak: Band) -> str:
+def _verdict(
+    loading: Band | None, at_60: Band, at_80: Band, rated_w: float | None, peak: Band, took: str
+) -> str:
     fitting = (
         f"A motor rated {at_80.value:.0f} to {at_60.value:.0f} W would be loaded 60 to 80 % on a typical "
         f"mow. With the variation from mow to mow and the motor's efficiency, that is {at_80.low:.0f} to "
@@ -140,6 +145,6 @@ def _verdict(loading: Band | None, at_60: Band, at_80: Band, rated_w: float | No
     peak_w = EFFICIENCY.value * peak.value
     return (
         f"A typical mow loads the {rated_w:.0f} W motor to {share} of its rating. {fitting} "
-        f"The highest second took {peak_w:.0f} W at the shaft, {peak_w / at_80.value:.1f} times the smaller "
-        "rating."
+        f"The highest second {took} {peak_w:.0f} W at the shaft, {peak_w / at_80.value:.1f} times the "
+        "smaller rating."
     )

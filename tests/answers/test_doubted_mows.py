@@ -26,8 +26,9 @@ from estimator.descriptions import DOUBTFUL, LAWN_DONE, RAN_OUT, STOPPED_SHORT, 
 from estimator.errors import InputError
 from estimator.importer.by_hand.amps import mean_current
 from estimator.importer.log import SpotNotes
-from estimator.logbook import Logbook, keep_lawn, keep_pack, mow, open_logbook, pack
+from estimator.logbook import Logbook, keep_lawn, keep_pack, mow, mows, open_logbook, pack
 from estimator.logbook.upkeep.export import export, readings_csv
+from estimator.report.words.mow_text import mow_list_text
 
 FOUR = SpotNotes(idle_a=1.5, typical_a=4.4, highest_a=12.0, minutes=26)
 """Four numbers on a scrap of paper."""
@@ -300,3 +301,13 @@ def test_minutes_by_hand_say_that_nobody_told_of_the_start(
         answer = minutes_of_files(book, MinutesQuestion((spot_file(half),), start_charge=start_charge))
         expected = said and start_charge is None
         assert ("Nobody said how full the pack was: nine in ten begin full." in answer.remarks) is expected
+
+
+def test_a_mow_set_aside_is_listed_and_the_list_says_how_it_counts(book: Logbook) -> None:
+    """Once seen: it vanished from the list without a line."""
+    by_hand(book, FOUR)
+    assert DOUBTFUL not in mow_list_text(mows_listed(book), 72)
+    edit_mow(book, 1, tags=(DOUBTFUL,))
+    assert mows(book) == [] and [each.id for each in mows_listed(book).mows] == [1]
+    said = " ".join(mow_list_text(mows_listed(book), 72).split())
+    assert said.endswith("`mowcharge show 1` says why, `mowcharge edit 1 --blank tags` lets it count.")

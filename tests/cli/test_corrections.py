@@ -337,3 +337,12 @@ def test_what_shows_the_capacity_of_lead_acid_is_said_with_its_price(say: Say) -
     assert said["crate"].endswith("log one from full until the cut-off stops the motor")
     assert "no shorter mow shows it, nor do its volts at rest" in said["box"]
     assert "a full discharge of the some 350 that it lasts" in said["box"]
+
+
+def test_a_tag_of_blade_care_is_pointed_to_where_such_days_are_noted(two: Say) -> None:
+    """Once seen: mows tagged with sharpened blades, of which `care` knew nothing."""
+    noted = "Tag 'new blades' does not count as blade care: note the day with `describe care`."
+    added = two("by-hand", "--lawn", "orchard", "--typical-a", "7", "--minutes", "20", "--tag", "new blades")
+    assert noted in " ".join(added.split())
+    assert noted in " ".join(two("edit", "1", "--tag", "new blades").split())
+    assert "does not count" not in two("edit", "1", "--tag", "north side") + two("show", "1")

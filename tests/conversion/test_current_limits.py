@@ -201,3 +201,28 @@ def test_what_a_clamp_held_longer_than_any_log_is_a_mow_s_and_every_mow_stays() 
     held = current_limits(mows, clamp_highest_a=80.0).peaks[0]
     assert held.each_a == pytest.approx((50.0, 40.0, 80.0)) and held.measured_a.value == 80.0
     assert current_limits(mows, clamp_highest_a=30.0).peaks[0].each_a == pytest.approx((50.0, 40.0, 45.0))
+
+
+@pytest.mark.parametrize(
+    ("meter_gain", "read"), [(None, [False, False, False, True]), (0.02, [True, False, False, True])]
+)
+def test_what_nobody_read_is_said_not_to_be_measured(meter_gain: float | None, read: list[bool]) -> None:
+    """By hand the highest amps show one second at most; everything shorter than the mow else stands in."""
+    noted = LoadTrace(np.r_[np.full(600, 4.2), 13.0], np.array(48.0), by_hand=True, meter_gain=meter_gain)
+    answer = current_limits([noted], [Limit("controller", 12.0, HIGHEST_S), Limit("fuse", 4.0)])
+    assert [peak.read for peak in answer.peaks] == read
+    assert answer.peaks[1].at_least == "not read, usually "
+    fuse, controller = (check.sentence for check in answer.checks)
+    assert ("measured 13.0 A highest" in controller) is read[0]
+    assert ("A: not read, usually 13.0 A highest" in controller) is not read[0]
+    assert controller.endswith("a clamp's MAX hold would show it.") is not read[0]
+    assert ("limit of: fuse, controller." in answer.verdict) is read[0]
+    assert ("short peaks of 13.0 A over 1 s; the" in fuse) is read[0]
+
+
+def test_what_was_read_counts_and_not_what_stands_in_for_other_mows() -> None:
+    noted = LoadTrace(np.full(600, 40.0), np.array(48.0), by_hand=True)
+    highest, *_ = current_limits([noted, PATCH]).peaks
+    assert (highest.read, highest.measured_a.value, len(highest.each_a)) == (True, 50.0, 1)
+    held = current_limits([noted], clamp_highest_a=13.0).peaks[0]
+    assert (held.read, held.measured_a.value) == (True, 13.0)

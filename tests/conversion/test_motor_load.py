@@ -107,3 +107,10 @@ def test_a_log_at_rest_is_refused() -> None:
         InputError, match=r"^the motor never runs in this log; take a log that shows it mowing$"
     ):
         motor_load([LoadTrace(np.zeros(60), np.array(50.0))])
+
+
+def test_a_highest_second_that_nobody_read_is_said_not_to_be_measured() -> None:
+    noted = LoadTrace(np.r_[np.full(600, 4.2), 13.0], np.array(48.0), by_hand=True)
+    assert "The highest second was not read, and usually takes " in motor_load([noted], rated_w=1000).verdict
+    read = replace(noted, meter_gain=0.02)
+    assert "The highest second took " in motor_load([noted, read], rated_w=1000).verdict

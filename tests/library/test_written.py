@@ -73,6 +73,7 @@ def test_other_words_meet_the_nearest(make: object, line: str) -> None:
     ("said", "m2"),
     [
         ("420", 420), ("1/4 acre", 1011.7), ("a quarter of an acre", 1011.7), ("½ acre", 2023.4),
+        ("1½ acre", 6070.3),
         ("1 1/2 acres", 6070.3), ("20 x 35 m", 700), ("20x35", 700), ("20m × 35m", 700), ("20 by 35 m2", 700),
         ("60 by 40 ft", 222.97), ("0,1 ha", 1000), ("500 sq. ft", 46.45), ("5,5 x 10 m", 55),
     ],
@@ -162,6 +163,7 @@ def test_a_day_that_may_be_two() -> None:
 @pytest.mark.parametrize(
     ("said", "unit", "line"),
     [
+        ("soon", "min", "it is 'soon'; give a number [min], such as 80 or 1 h 20"),
         ("1:20", "min", "it is '1:20', which may be 80 min or 1 min 20 s; write 80, or 1.33"),
         ("0:45", "min", "it is '0:45', which may be 45 min or 0 min 45 s; write 45, or 0.75"),
         ("5-7", "A", "it is '5-7', a range; give one number, such as 6"),

@@ -150,6 +150,13 @@ def test_each_size_does_more_new_and_warm_than_worn_and_cold(usual):
     assert usual.sizes[0].typical_new > usual.sizes[0].odds
 
 
+def test_the_pack_asked_about_is_on_offer_whatever_is_commonly_sold(season):
+    """Once seen: a pack of 11 Ah was described, and the table had 10 and 12."""
+    own = replace(PACK, string_ah=None, capacity_ah=11.0)
+    sizes = [one.capacity_ah for one in ask(season, pack=own).sizes]
+    assert {10.0, 11.0, 12.0} <= set(sizes) and sizes == sorted(set(sizes))
+
+
 def test_every_size_asked_for_is_shown_and_the_smallest_that_is_enough_is_taken(season, usual):
     need = round(usual.capacity_ah, 1)
     asked = [need + 9, need - 4, need + 3]

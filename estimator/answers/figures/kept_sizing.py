@@ -17,7 +17,7 @@ if TYPE_CHECKING:
     from estimator.predictor.sizing.recommend import RecommendedCapacity
 
 SIZING = "pack to buy"
-SIZING_VERSION = "9"
+SIZING_VERSION = "10"
 """Raise it whenever `recommend_capacity` gives another answer to the same question."""
 
 

@@ -16,7 +16,7 @@ from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.proposal import begins_full
 from estimator.answers.keeping.read_files import read_with_meters
 from estimator.answers.keeping.twins import twins_caution, twins_of
-from estimator.answers.keeping.typed import the_machine, the_pack_of_a_mow, the_tags
+from estimator.answers.keeping.typed import care_noted, the_machine, the_pack_of_a_mow, the_tags
 from estimator.answers.why import Part, Why, within
 from estimator.contradictions import check_date
 from estimator.conversion.cautions import MEASURING, PROBES, for_pack
@@ -151,7 +151,7 @@ def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 
         peak_30s_w=features.seen_peak_w(30),
         pack_now=now,
         later=later,
-        notes=(*read.log.notes, *pack_doubts(fitted)),
+        notes=(*read.log.notes, *pack_doubts(fitted), *care_noted(read.mow.tags)),
         twins=read.twins,
         why=_why(read, fitted.chemistry, now),
     )

@@ -15,6 +15,10 @@ from estimator.logbook.records.names import kept_tag
 from estimator.mends import Give
 from estimator.written import measured
 
+_CARE = re.compile(
+    r"sharpen|\blapp(ed|ing)|\b(new|changed|replaced|ground)\b.*\bblade|\bblades?\b.*\b(new|changed|replaced|ground)\b"
+)
+
 Described = TypeVar("Described", Lawn, Pack, Machine)
 
 
@@ -70,6 +74,18 @@ def the_tags(words: Sequence[str]) -> tuple[str, ...]:
         if near and tag != near[0]:
             raise InputError(f"tag {tag!r} means nothing", mend=f"write {near[0]!r}, or a word less like it")
     return tags
+
+
+def care_noted(tags: Sequence[str]) -> tuple[str, ...]:
+    """A sentence for tags that speak of blade care, which answers take from its days alone.
+
+    >>> care_noted(["wet corner", "new blades"]), care_noted(["new battery", "blade stopped"])
+    (("Tag 'new blades' does not count as blade care: note the day with `describe care`.",), ())
+    """
+    said = [tag for tag in tags if _CARE.search(tag.casefold())][:1]
+    return tuple(
+        f"Tag {tag!r} does not count as blade care: note the day with `describe care`." for tag in said
+    )
 
 
 def described_names(logbook: Logbook, kind: str) -> tuple[str, ...]:

@@ -34,12 +34,12 @@ def lawn(
     Example: mowcharge describe lawn "apple rows" --area 420
     """
     from estimator.logbook import keep_lawn
-    from estimator.report.words.described_text import area_words
+    from estimator.report.words.described_text import area_words, as_typed
 
     described = Lawn(name, area_m2=area_m2(area))
     with book_to_fill(logbook) as book:
         keep_lawn(book, described)
-    typer.echo(f"lawn {name}: {area_words(described.area_m2)}")
+    typer.echo(f"lawn {name}: {area_words(described.area_m2)}{as_typed(area)}")
 
 
 @app.command("pack")
@@ -145,7 +145,7 @@ def machine(
     Example: mowcharge describe machine "cylinder mower" --width "43 cm" --motor 1200
     """
     from estimator.logbook import keep_machine, machines
-    from estimator.report.words.described_text import machine_words
+    from estimator.report.words.described_text import as_typed, machine_words
 
     with book_to_fill(logbook) as book:
         before = next((each for each in machines(book) if each.name == name), Machine(name))
@@ -157,7 +157,7 @@ def machine(
             kind=before.kind if kind is None else kind,
         )
         keep_machine(book, described)
-    typer.echo(f"machine {name}: {machine_words(described)}")
+    typer.echo(f"machine {name}: {machine_words(described)}{as_typed(width, pace, motor)}")
 
 
 @app.command("meter")

@@ -75,7 +75,7 @@ def edit(
     from estimator.answers.figures.pack_chain import fit_of_pack
     from estimator.answers.figures.pack_now import pack_doubts
     from estimator.answers.keeping.changing import edit_mow
-    from estimator.answers.keeping.typed import the_pack
+    from estimator.answers.keeping.typed import care_noted, the_pack
     from estimator.answers.mow import history_of_mow
     from estimator.cli.books import asked_book
     from estimator.cli.named_files import instant
@@ -113,6 +113,7 @@ def edit(
         odd = doubts_of_mow(book, number, log_of(book, number)) if hand else ()
         if (record := kept_mow(book, number)).pack and RAN_OUT in record.tags:
             odd += pack_doubts(fit_of_pack(book, the_pack(book, record.pack)))
+        odd += care_noted(given["tags"] or ())
         changed = [words for each in history_of_mow(book, number)[before:] for words in changed_words(each)]
     words = "; ".join(changed) or "said all this already; nothing changed"
     say(paragraph(f"mow {number}: {words}", width()), *(paragraph(each, width(), "  ") for each in odd))

@@ -49,6 +49,7 @@ class MowFeatures:
     ended_at_cut_off : whether the last seconds under load were at the pack's cut-off: then the lawn was
     presumably not finished, unless the tag "lawn done" says that it was
     noted_idle_w : idle power [W] from hand readings, which have no phases
+    highest_read : whether the highest amps are among the hand readings; else a usual peak stands in
     hand_ratio, hand_ratio_std : for hand readings with a pack, the logarithm of the mean current divided by
     the one expected from the typical current, and its standard uncertainty (`fitting.by_hand.habit`)
     """
@@ -78,6 +79,7 @@ class MowFeatures:
     days_since_care: float | None = None
     machine: str | None = None
     spot: bool = False
+    highest_read: bool = False
     tags: tuple[str, ...] = ()
     ended_at_cut_off: bool = False
     noted_idle_w: float | None = None
@@ -111,9 +113,11 @@ class MowFeatures:
         return self.phases.idle_w if self.phases else self.noted_idle_w
 
     def seen_peak_w(self, seconds: Literal[1, 5, 30]) -> float | None:
-        """Highest mean power [W] over these seconds, None where the readings are too far apart to show it."""
+        """Highest mean power [W] over these seconds, None where no reading shows it: by hand only the highest
+        amps do, in a log readings that are close enough."""
         held = {1: self.peak_1s_w, 5: self.peak_5s_w, 30: self.peak_30s_w}[seconds]
-        return held if self.spot or self.step_s < 2 * seconds else None
+        shown = self.highest_read and seconds == 1 if self.spot else self.step_s < 2 * seconds
+        return held if shown else None
 
     def energy_per_area(self) -> float:
         """Energy [Wh/m²]."""
@@ -175,7 +179,7 @@ def mow_features(mow: Mow) -> MowFeatures:
 def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnergy | None) -> MowFeatures:
     phases = find_phases(power_w)
     runs = motor_runs(power_w, phases)
-    running = power_w[runs]
+    running, spot = power_w[runs], mow.log.spot
     started = mow.started or mow.log.started
     gap_s = measured.gap_s if measured.gap_s <= running.size else 0.0  # longer than what was mown: a break
     gap_share = gap_s / max(gap_s + measured.seconds, 1.0)
@@ -218,6 +222,7 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
         days_since_care=_days_since_care(mow, started),
         machine=mow.machine.name if mow.machine else None,
         spot=noted is not None,
+        highest_read=spot is not None and spot.highest_a is not None,
         tags=mow.tags,
         ended_at_cut_off=noted is None and _ended_at_cut_off(mow),
         noted_idle_w=noted.idle_w if noted else None,

@@ -29,6 +29,7 @@ from estimator.page.showing.words import day, sentence
 from estimator.report.pictures.answer_pictures import charge_picture, minutes_picture
 from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.picture import page_picture
+from estimator.report.words.mow_text import peak_words
 
 PER_PAGE = 40
 """How many mows one page lists, to be scrolled with a thumb."""
@@ -75,7 +76,7 @@ def _one(request: Request, problem: str | None = None) -> Response:
     charge = tried_charge.answer
     return page(
         request, "mow.html",
-        problem=problem, story=story, mow=story.record, charge=charge,
+        problem=problem, story=story, peaks=peak_words(story), mow=story.record, charge=charge,
         trouble=tried_charge.problem, drawn=page_picture(log_picture(log, examined, other)), others=others,
         beside=beside,
         curve=page_picture(charge_picture(charge)) if charge else None,

@@ -203,7 +203,10 @@ def recommend_capacity(
         eased = end_of_life_needs(old, load, lower, least / capacity_at_end, coldest_c)
         share = 1 - enough_for(eased, days, sure) / enough
     drawn = [each * label_ah for each in (typical, worst, need.limited)]
-    sizes = tuple(odds_of(pack, size, drawn) for size in sizes_on_offer(pack, capacity, sizes_ah))
+    offered = sizes_on_offer(pack, capacity, sizes_ah)
+    if not sizes_ah:  # the pack that was asked about is one that can be had
+        offered = tuple(sorted({*offered, label_ah}))
+    sizes = tuple(odds_of(pack, size, drawn) for size in offered)
     choice = next((size for size in sizes if size.capacity_ah >= enough * label_ah), None)
     causes = {**needs.causes, **pack_causes(new, coldest_c), "peaks": load.power_w.max(1).astype(float)}
     if any(one.spot for one in profile.mows):

@@ -98,8 +98,8 @@ def stopped_words(stops: Sequence[StopChance]) -> str:
     """What stops the motor although there is charge left; "" where that hardly happens.
 
     >>> from estimator.predictor.lawns.lawns_per_charge import StopChance
-    >>> stopped_words([StopChance("cut-off", 0.3, 0.1), StopChance("current limit", 0.061, 0.7)])
-    "On 6 % of such days a peak passes the pack's current limit, which may stop the motor whatever is left."
+    >>> stopped_words([StopChance("cut-off", 0.3, 0.1), StopChance("current limit", 0.061, 0.7)])[:66]
+    "On 6 % of such days a peak passes this pack's current limit (by mo"
     >>> stopped_words([StopChance("cut-off", 0.4, 0.6)])[:87]
     'On 40 % of such days a peak pulls the volts to the cut-off with 60 % of the charge left'
     """
@@ -113,7 +113,8 @@ def stopped_words(stops: Sequence[StopChance]) -> str:
             continue
         if stop.why == CURRENT:
             said.append(
-                f"{often} passes the pack's current limit, which may stop the motor whatever is left."
+                f"{often} passes this pack's current limit (by mows with any pack), which may stop the motor "
+                "whatever is left."
             )
         elif stop.why == CUT_OFF and stop.charge > MUCH_LEFT:
             said.append(
@@ -151,8 +152,8 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
         paragraph(
             "The chances are those of finishing all the lawns with the reserve left: new on a day as warm as "
             f"usual, new on the coldest day ({answer.coldest_c:g} °C), and on that day at the end of its "
-            "life, averaged over what is not known yet. A size is enough if it finishes them even where that "
-            "turns out badly.",
+            "life, averaged over what is not known yet. A size is enough only if it finishes them even where "
+            f"that turns out badly: more than {certainty(answer.sure)} on average may not be.",
             width,
         ),
         table(["part", "Ah", "what it stands for"], rows, width),

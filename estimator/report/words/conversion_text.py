@@ -82,8 +82,15 @@ def limits_rows(found: CurrentLimits) -> list[tuple[str, str]]:
 def limits_text(answer: ConversionAnswer[CurrentLimits], width: int) -> str:
     """Peaks by duration, then each limit compared with its peak."""
     found = answer.figures
-    head, peaks = f"Highest current in {counted(answer.mows)}", pairs(limits_rows(found), width)
-    return "\n".join([paragraph(found.verdict, width), head, peaks, *bullets(further_limits(found), width)])
+    head = f"Highest current in {counted(answer.mows)} with {answer.pack}"
+    return "\n".join(
+        [
+            paragraph(found.verdict, width),
+            head,
+            pairs(limits_rows(found), width),
+            *bullets(further_limits(found), width),
+        ]
+    )
 
 
 def further_limits(found: CurrentLimits) -> list[str]:

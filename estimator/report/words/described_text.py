@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from typing import Any
 
@@ -10,6 +11,7 @@ from estimator.answers.grass import GrassAnswer
 from estimator.descriptions import Machine
 from estimator.report.words.text import counted, pairs, paragraph, table
 
+_FOREIGN = re.compile(r"ac|ft|feet|foot|ya?r?d|in|hp|mph|['\"]")
 DATA_SHEET = 3**0.5
 """Limits in a data sheet over the standard uncertainty; rectangular distribution, JCGM 100:2008, 4.3.7."""
 
@@ -60,6 +62,16 @@ def area_words(area_m2: float) -> str:
     ('420 m²', '95.5 m²', '405 m²', '12345 m²')
     """
     return f"{area_m2:.0f} m²" if area_m2 >= 100 else f"{area_m2:.3g} m²"
+
+
+def as_typed(*said: str | None) -> str:
+    """Sizes as they were typed where that was in other units, to stand beside what they were taken for.
+
+    >>> as_typed("1/4 acre"), as_typed("17 in", None, "2 hp"), as_typed("420", "20 x 35 m")
+    (' (1/4 acre)', ' (17 in, 2 hp)', '')
+    """
+    foreign = [each.strip() for each in said if each and _FOREIGN.search(each.casefold())]
+    return f" ({', '.join(foreign)})" if foreign else ""
 
 
 def meter_words(plain: Mapping[str, Any]) -> str:

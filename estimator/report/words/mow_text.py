@@ -8,9 +8,10 @@ from estimator.answers.keeping.after_mow import AfterMow
 from estimator.answers.keeping.read_mow import MowFigures
 from estimator.answers.mow import MowsListed, MowStory
 from estimator.answers.why import within
+from estimator.descriptions import DOUBTFUL
 from estimator.logbook import Change, MowRecord
 from estimator.report.words.change_text import changed_words
-from estimator.report.words.text import bullets, figure, pairs, table
+from estimator.report.words.text import bullets, figure, pairs, paragraph, table
 from estimator.results import odds
 from estimator.written_days import day_and_time
 
@@ -49,10 +50,10 @@ def power_words(mow: MowFigures | MowStory) -> str:
 
 
 def peak_words(mow: MowFigures | MowStory) -> str:
-    """The peaks that the readings can show, such as "1498 W (5 s), 1382 W (30 s)"."""
+    """The peaks that the readings show, such as "1498 W (5 s), 1382 W (30 s)"."""
     held = ((mow.peak_1s_w, 1), (mow.peak_5s_w, 5), (mow.peak_30s_w, 30))
     seen = [f"{peak:.0f} W ({seconds} s)" for peak, seconds in held if peak is not None]
-    return ", ".join(seen) or "not seen: the readings are more than a minute apart"
+    return ", ".join(seen) or "not read: highest amps, or a reading at least every minute, would show them"
 
 
 def mow_list_text(listed: MowsListed, width: int) -> str:
@@ -70,7 +71,11 @@ def mow_list_text(listed: MowsListed, width: int) -> str:
     if not any(row[-1] for row in rows):
         headings, rows = headings[:-1], [row[:-1] for row in rows]
     holds = [(f"{each.pack} now", each.pack_now.said) for each in listed.packs]
-    return "\n".join([table(headings, rows, width), *([pairs(holds, width)] if holds else [])])
+    said = [table(headings, rows, width), *([pairs(holds, width)] if holds else [])]
+    if aside := [str(mow.id) for mow in listed.mows if DOUBTFUL in mow.tags and not mow.removed]:
+        words = f"No answer rests on a {DOUBTFUL} mow: `mowcharge show {aside[0]}` says why"
+        said.append(paragraph(f"{words}, `mowcharge edit {aside[0]} --blank tags` lets it count.", width))
+    return "\n".join(said)
 
 
 def grass_words(mow: MowRecord) -> str:

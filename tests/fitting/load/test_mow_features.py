@@ -190,7 +190,10 @@ def test_spot_notes_give_a_wide_mow_with_its_peak():
     mean = mean_current(spot)
     assert (found.energy_wh, found.mean_w) == pytest.approx((25 * mean.amps, 50 * mean.amps))
     assert found.energy_log_std == pytest.approx(np.hypot(mean.log_std, 0.03))
-    assert found.peak_1s_w == pytest.approx(28 * 50)
+    assert found.peak_1s_w == found.seen_peak_w(1) == pytest.approx(28 * 50)
+    assert found.seen_peak_w(5) is found.seen_peak_w(30) is None, "no reading by hand shows them"
+    unread = mow_features(Mow(log_from_spot(replace(spot, highest_a=None)), LAWN))
+    assert unread.peak_1s_w > 0 and unread.seen_peak_w(1) is None, "a usual peak is used, and not shown"
     assert found.motor_s == 1800
     assert found.pace_log_std == 0.1, "a watch read by hand"
     assert found.gain_std == pytest.approx(np.hypot(0.02, 0.005))
