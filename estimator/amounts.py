@@ -96,7 +96,8 @@ AMOUNTS = {
     "resistance_at_end": Amount("resistance at end of life", "times new", 1.0, 5.0,
         "resistance at end of life, else 1.5, of lead-acid 1.25"),
     "coldest_c": Amount("coldest temperature", "°C", -40.0, 70.0,
-        "air temperature on the coldest mowing day, else that of the mows so far"),
+        "air temperature on the coldest mowing day, else that of ten mows or more, else 10 °C or what a "
+        "colder mow had"),
     "size_ah": Amount("size of a pack", "Ah", 0.01, 2000.0, "a size that can be bought"),
     "pause_minutes": Amount("length of the break", "min", 0.0, 1440.0, "minutes of a break on the charger"),
     "power_w": Amount("common load", "W", 1.0, 1e5, "common load of the discharge curves, else the usual"),
