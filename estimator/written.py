@@ -110,6 +110,7 @@ _UNITS = {
     "%": {"%": 1.0, "percent": 1.0},
 }
 """The units that may follow an amount, by the unit that is meant where none follows."""
+_CHARGES = {"full": 100.0, "half": 50.0, "half full": 50.0}
 _AMOUNT = re.compile(r"\s*([-+]?(?:\d+\s+)?\d+\s*/\s*\d+|[-+]?\d*[.,]?\d+)\s*(.*?)\s*")
 _WORDS_FOR = {"½": "1/2", "¼": "1/4", "¾": "3/4", "half an": "1/2", "half a": "1/2", "half": "1/2",
               "a quarter of an": "1/4", "quarter of an": "1/4", "quarter": "1/4", "one": "1",
@@ -248,8 +249,8 @@ def measured(text: str, what: str, unit: str) -> float:
     ...
     estimator.errors.InputError: time is '1:20', which may be 80 min or 1 min 20 s; write 80, or 1.33
     """
-    if unit == "%" and str(text).strip().casefold() == "full":
-        return 100.0
+    if unit == "%" and (said := _CHARGES.get(str(text).strip().casefold())) is not None:
+        return said
     if unit == "min" and (parts := _STOPWATCH.fullmatch(str(text).strip())):
         hours, minutes, seconds = (float((part or "0").replace(",", ".")) for part in parts.groups())
         found = 60 * hours + minutes + seconds / 60

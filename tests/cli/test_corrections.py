@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from estimator import cli
 from estimator.logbook import (
     bytes_of,
     check,
@@ -292,3 +293,25 @@ def test_a_mow_that_cannot_be_split_is_not_kept_whole(
     assert ("It would be split: orchard (10 min, " if more else "Now split: one log, 2 mows") in two(
         *asked, "10"
     )
+
+
+def test_a_start_keeps_the_half_that_is_not_named(two: Say) -> None:
+    two(*BY_HAND, "--lawn", "verge")
+    assert (
+        two("edit", "1", "--started", "10:12") == "mow 1: start was 2025-05-01 09:30, now 2025-05-01 10:12\n"
+    )
+    assert two("edit", "1", "--started", "3 May 2025").endswith("now 2025-05-03 10:12\n")
+
+
+def test_what_takes_a_correction_back_is_named(two: Say, capsys: pytest.CaptureFixture[str]) -> None:
+    two(*BY_HAND, "--lawn", "verge")
+    assert cli._run(["edit", "1", "--untag", "x"]) == 2
+    assert cli._run(["remove", "1"]) == 0 and cli._run(["remove", "1"]) == 2
+    said = capsys.readouterr()
+    assert "no option --untag; --blank tag takes it back" in said.err
+    assert "mow 1 is removed already; restore brings it back" in said.err
+
+
+def test_only_what_lacks_of_a_pack_is_asked_for(two: Say, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli._run(["describe", "pack", "new", "--volts", "48", "--capacity-ah", "20"]) == 2
+    assert capsys.readouterr().err.endswith("pack new is not described yet; give --chemistry\n")
