@@ -140,7 +140,7 @@ AMOUNTS = {
     "used_ah": Amount("charge used", "Ah", 0.0, 2000.0, "charge used, instead of lawns"),
     "price_per_kwh": Amount("price of a kWh", "", 0.0, 1e6, "price of a kWh"),
     "mows_per_season": Amount("mows in a season", "", 0.0, 1e4, "how often a season these lawns are mown"),
-    "petrol_price_per_l": Amount("price of a litre of petrol", "", 0.0, 1e6, "price of a litre of petrol"),
+    "petrol_price_per_l": Amount("price of petrol", "per l", 0.0, 1e6, "price of petrol"),
     "petrol_l_per_mow": Amount("litres of petrol per mow", "l", 0.0, 1e4, "petrol that a mow took"),
     "pack_price": Amount("price of a new pack", "", 0.0, 1e9, "price of a new pack, for its wear"),
     "cycles": Amount("full discharges", "", 1.0, 1e6, "full discharges that it lasts, else worked out"),
