@@ -303,6 +303,15 @@ def test_a_start_keeps_the_half_that_is_not_named(two: Say) -> None:
     assert two("edit", "1", "--started", "3 May 2025").endswith("now 2025-05-03 10:12\n")
 
 
+def test_a_day_that_is_said_keeps_the_hour_of_a_log_without_a_date(two: Say) -> None:
+    rows = [f"09:{30 + k // 30:02d}:{2 * (k % 30):02d},{8 + k % 3},{52 - k / 900:.2f}" for k in range(600)]
+    Path("log.csv").write_text("Time,Amps (A),Volts (V)\n" + "\n".join(rows))
+    two("add", "log.csv", "--lawn", "verge", "--pack", "crate", "--started", "2025-05-01")
+    assert json.loads(two("show", "1", "--json"))["record"]["started"] == "2025-05-01T09:30:00"
+    two("split", "1", "--until", "09:40", "--lawn", "orchard")
+    assert json.loads(two("show", "2", "--json"))["record"]["started"] == "2025-05-01T09:40:00"
+
+
 def test_what_takes_a_correction_back_is_named(two: Say, capsys: pytest.CaptureFixture[str]) -> None:
     two(*BY_HAND, "--lawn", "verge")
     assert cli._run(["edit", "1", "--untag", "x"]) == 2
