@@ -96,7 +96,8 @@ AMOUNTS = {
     "resistance_at_end": Amount("resistance at end of life", "times new", 1.0, 5.0,
         "resistance at end of life, else 1.5, of lead-acid 1.25"),
     "coldest_c": Amount("coldest temperature", "°C", -40.0, 70.0,
-        "air temperature on the coldest mowing day, else that of the mows so far"),
+        "air temperature on the coldest mowing day, else that of ten mows or more, else 10 °C or what a "
+        "colder mow had"),
     "size_ah": Amount("size of a pack", "Ah", 0.01, 2000.0, "a size that can be bought"),
     "pause_minutes": Amount("length of the break", "min", 0.0, 1440.0, "minutes of a break on the charger"),
     "power_w": Amount("common load", "W", 1.0, 1e5, "common load of the discharge curves, else the usual"),
@@ -139,7 +140,7 @@ AMOUNTS = {
     "used_ah": Amount("charge used", "Ah", 0.0, 2000.0, "charge used, instead of lawns"),
     "price_per_kwh": Amount("price of a kWh", "", 0.0, 1e6, "price of a kWh"),
     "mows_per_season": Amount("mows in a season", "", 0.0, 1e4, "how often a season these lawns are mown"),
-    "petrol_price_per_l": Amount("price of a litre of petrol", "", 0.0, 1e6, "price of a litre of petrol"),
+    "petrol_price_per_l": Amount("price of petrol", "per l", 0.0, 1e6, "price of petrol"),
     "petrol_l_per_mow": Amount("litres of petrol per mow", "l", 0.0, 1e4, "petrol that a mow took"),
     "pack_price": Amount("price of a new pack", "", 0.0, 1e9, "price of a new pack, for its wear"),
     "cycles": Amount("full discharges", "", 1.0, 1e6, "full discharges that it lasts, else worked out"),

@@ -1,7 +1,7 @@
 """What people write, understood in one place: chemistries, mowers, moisture; areas, lengths, readings.
 
-Factors: NIST SP 811 (2008), appendix B.8 (foot, inch, square foot, horsepower of 550 ft·lbf/s); an acre is
-43 560 square feet. Other names of chemistries and mowers are common practice.
+Factors: NIST SP 811 (2008), appendix B.8 (foot, inch, square foot, horsepower of 550 ft·lbf/s, US gallon,
+degree Fahrenheit); an acre is 43 560 square feet. Other names of chemistries and mowers are common practice.
 """
 
 from __future__ import annotations
@@ -100,6 +100,8 @@ _POWER_W = {"W": 1.0, "watt": 1.0, "watts": 1.0, "kW": 1000.0, "hp": 745.6999}
 _PACE_M_S = {"m/s": 1.0, "km/h": 1 / 3.6, "kmh": 1 / 3.6, "kph": 1 / 3.6, "mph": 0.44704}  # NIST SP 811
 _MINUTES = {"min": 1.0, "mins": 1.0, "minute": 1.0, "minutes": 1.0, "h": 60.0, "hour": 60.0, "hours": 60.0,
             "hr": 60.0, "hrs": 60.0, "s": 1 / 60, "sec": 1 / 60, "seconds": 1 / 60}  # fmt: skip
+_GALLON_L = 3.785412  # the US gallon: NIST SP 811
+_FAHRENHEIT = re.compile(r".*\d\s*(°\s?)?f(ahrenheit)?\.?\s*", re.IGNORECASE)
 _UNITS = {
     "A": {"A": 1.0, "amp": 1.0, "amps": 1.0, "mA": 0.001},
     "V": {"V": 1.0, "volt": 1.0, "volts": 1.0, "mV": 0.001},
@@ -108,8 +110,14 @@ _UNITS = {
     "min": _MINUTES,
     "mm": {name: 1000.0 * factor for name, factor in _LENGTH_M.items()},
     "%": {"%": 1.0, "percent": 1.0},
-}
+    "l": {"l": 1.0, "litre": 1.0, "litres": 1.0, "liter": 1.0, "liters": 1.0, "ml": 0.001,
+          "gal": _GALLON_L, "gallon": _GALLON_L, "gallons": _GALLON_L},
+    "per l": {"per l": 1.0, "/l": 1.0, "/litre": 1.0, "/liter": 1.0, "/gal": 1 / _GALLON_L,
+              "per gal": 1 / _GALLON_L, "/gallon": 1 / _GALLON_L, "per gallon": 1 / _GALLON_L},
+    "°C": {"°C": 1.0, "C": 1.0, "celsius": 1.0, "°F": 5 / 9, "F": 5 / 9, "fahrenheit": 5 / 9},
+}  # fmt: skip
 """The units that may follow an amount, by the unit that is meant where none follows."""
+_CHARGES = {"full": 100.0, "half": 50.0, "half full": 50.0}
 _AMOUNT = re.compile(r"\s*([-+]?(?:\d+\s+)?\d+\s*/\s*\d+|[-+]?\d*[.,]?\d+)\s*(.*?)\s*")
 _WORDS_FOR = {"½": " 1/2", "¼": " 1/4", "¾": " 3/4", "half an": "1/2", "half a": "1/2", "half": "1/2",
               "a quarter of an": "1/4", "quarter of an": "1/4", "quarter": "1/4", "one": "1",
@@ -239,7 +247,7 @@ def pace_m_s(text: str | float) -> float:
 def measured(text: str, what: str, unit: str) -> float:
     """A reading in its usual unit, which may follow the number.
 
-    unit : A, V, min, mm or %, or any other, which is then the only one understood
+    unit : A, V, Ah, Wh, min, mm, %, l, "per l" or °C, or any other, which is then the only one understood
 
     >>> measured("17 A", "amps", "A"), measured("54,2V", "volts", "V"), measured("half an hour", "", "min")
     (17.0, 54.2, 30.0)
@@ -247,13 +255,22 @@ def measured(text: str, what: str, unit: str) -> float:
     (6.5, 66.5, 70.0)
     >>> measured("1h20", "", "min"), measured("1:20 h", "", "min"), measured("an hour", "", "min")
     (80.0, 80.0, 60.0)
+    >>> round(measured("75 °F", "", "°C"), 1), round(measured("3/4 gal", "", "l"), 2)
+    (23.9, 2.84)
+    >>> round(measured("3.50/gal", "price", "per l"), 3)
+    0.925
+    >>> measured("0.5 kWh", "capacity", "Ah")
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: capacity is '0.5 kWh', an energy; divide it by the volts on the label: at
+    36 V it is 13.9 Ah
     >>> measured("1:20", "time", "min")
     Traceback (most recent call last):
     ...
     estimator.errors.InputError: time is '1:20', which may be 80 min or 1 min 20 s; write 80, or 1.33
     """
-    if unit == "%" and str(text).strip().casefold() == "full":
-        return 100.0
+    if unit == "%" and (said := _CHARGES.get(str(text).strip().casefold())) is not None:
+        return said
     if unit == "min" and (parts := _HOURS.fullmatch(str(text).strip().casefold())):
         return 60.0 * int(parts[1]) + int(parts[2] or parts[3])
     if unit == "min" and (parts := _STOPWATCH.fullmatch(str(text).strip())):
@@ -266,6 +283,11 @@ def measured(text: str, what: str, unit: str) -> float:
                 mend=f"write {long:g}, or {found:.3g}",
             )
         return found
+    if unit == "Ah" and str(text).casefold().rstrip().endswith("wh"):
+        ah = _amount(text, what, _UNITS["Wh"], "Wh") / 36
+        mend = f"divide it by the volts on the label: at 36 V it is {ah:.3g} Ah"
+        raise InputError(f"{what} is {text!r}, an energy", mend=mend)
     units = _UNITS.get(unit, {unit: 1.0})
+    zero = 32 * 5 / 9 if unit == "°C" and _FAHRENHEIT.fullmatch(str(text)) else 0.0
     such = ", such as 80 or 1 h 20" if unit == "min" else ""
-    return _amount(text, what, units, unit, f"give a number{f' [{unit}]' if unit else ''}{such}")
+    return -zero + _amount(text, what, units, unit, f"give a number{f' [{unit}]' if unit else ''}{such}")

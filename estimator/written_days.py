@@ -27,10 +27,11 @@ def day_and_time(at: datetime) -> str:
     return f"{at:%Y-%m-%d}" if at.time() == time() else f"{at:%Y-%m-%d %H:%M}"
 
 
-def moment(text: str, now: datetime | None = None) -> datetime:
+def moment(text: str, now: datetime | None = None, before: datetime | None = None) -> datetime:
     """A date, or a date and time, as a person writes it; today where no day is named.
 
     now : what today and yesterday are counted from; the computer's clock if left out
+    before : what was said before; a day or a time of day that is not named stays as it was there
 
     Raises InputError for what is not a date, and for a date whose day and month may be swapped.
 
@@ -39,16 +40,21 @@ def moment(text: str, now: datetime | None = None) -> datetime:
     ('2026-09-12 00:00:00', '2026-09-13 09:30:00', '2026-09-12 14:00:00')
     >>> str(moment("Sat 12 Sep 10:00", at)), str(moment("10 May 10.15am", at))
     ('2026-09-12 10:00:00', '2026-05-10 10:15:00')
+    >>> spring = datetime(2026, 4, 11, 9, 30)
+    >>> [str(moment(each, at, spring)) for each in ("10:12", "yesterday", "2026-04-12")]
+    ['2026-04-11 10:12:00', '2026-09-13 09:30:00', '2026-04-12 09:30:00']
     >>> moment("3/4/2026", at)
     Traceback (most recent call last):
     ...
     estimator.errors.InputError: date '3/4/2026' may be 3 April or 4 March; write 3 Apr 2026 or 4 Mar 2026
     """
     try:
-        return datetime.fromisoformat(text.strip()).replace(tzinfo=None)
+        told = datetime.fromisoformat(text.strip()).replace(tzinfo=None)
+        return told if before is None or ":" in text else datetime.combine(told, before.time())
     except ValueError:
         pass
-    now, words, at = now or datetime.now(), text.casefold().replace("noon", "12:00"), time()
+    now, words = now or datetime.now(), text.casefold().replace("noon", "12:00")
+    at = time() if before is None else before.time()
     try:
         clock = next((each for each in _CLOCK.finditer(words) if each["minute"] or each["half"]), None)
         if clock:
@@ -59,13 +65,14 @@ def moment(text: str, now: datetime | None = None) -> datetime:
             if half and 1 <= hour <= 12:
                 hour = hour % 12 + 12 * (half == "p")
             at = time(hour, minute, second)
-            words = f"{words[: clock.start()]} {words[clock.end() :]}".strip() or "today"
+            words = f"{words[: clock.start()]} {words[clock.end() :]}".strip()
+            words = words or f"{before or now:%Y-%m-%d}"
         words = " ".join(re.findall(r"[a-z]+|\d+|[/.-]", words))
-        before = re.fullmatch(rf"{_WEEKDAY}(?: of| the| [.-])* (.*\d.*)", words)
-        found = datetime.combine(_day(text, before[2] if before else words, now.date()), at)
+        of_week = re.fullmatch(rf"{_WEEKDAY}(?: of| the| [.-])* (.*\d.*)", words)
+        found = datetime.combine(_day(text, of_week[2] if of_week else words, now.date()), at)
     except ValueError:
         raise InputError(f"date {text[:40]!r} cannot be read", mend=_DATE_MEND) from None
-    if before and _WEEKDAYS[found.weekday()] != before[1]:
+    if of_week and _WEEKDAYS[found.weekday()] != of_week[1]:
         raise InputError(
             f"date {text[:40]!r}: {found.day} {found:%b %Y} is a {found:%A}",
             mend="correct the day or the date",

@@ -54,7 +54,8 @@ class CapacityAnswer:
     capacity_ah [Ah] : rated capacity needed, the sum of the parts
     sizes : every size on offer with its chance of finishing all lawns; choice : the smallest one that is sure
         enough, None where none is; new_pack : a pack of that size, else one that could be built
-    coldest_c [°C] : the coldest mowing day; doubts : what makes the need uncertain, the largest cause first
+    coldest_c [°C] : the coldest mowing day, coldest_assumed : whether it is
+        neither given nor that of a mow; doubts : what makes the need uncertain, the largest cause first
     saving : the one measurement that would save most, None where none would
     now_ah [Ah] : rated capacity of the pack in use; now_guessed : whether that is a guess
     in_use : its chances, were it new again; cut_off : what a lower one would save, None where that is little
@@ -70,6 +71,7 @@ class CapacityAnswer:
     choice: SizeOdds | None
     new_pack: Pack
     coldest_c: float
+    coldest_assumed: bool
     doubts: tuple[Doubt, ...]
     saving: Saving | None
     now_ah: float
@@ -93,6 +95,8 @@ class CapacityAnswer:
 
 def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAnswer:
     """The pack that finishes the lawns, of the kind of the pack in use."""
+    from estimator.predictor.sizing.new_pack import coldest_is_assumed
+
     lawns = the_lawns(logbook, question.lawns)
     pack = the_pack(logbook, question.pack)
     listed = mows(logbook)
@@ -120,6 +124,7 @@ def capacity_to_buy(logbook: Logbook, question: CapacityQuestion) -> CapacityAns
         choice=found.choice,
         new_pack=found.pack,
         coldest_c=found.coldest_c,
+        coldest_assumed=question.coldest_c is None and coldest_is_assumed(profile),
         doubts=found.doubts,
         saving=found.saving,
         now_ah=pack.capacity_ah,

@@ -111,6 +111,9 @@ def _unknown_option(wrong: str, context: Any) -> str:
         for opt, said in about.items()
         if any(each.startswith(words) for each in re.findall(r"[^\W_]+", f"{opt} {said}"))
     ]
+    off = re.fullmatch(r"--(?:un|no-|remove-|clear-)(.+)", wrong)
+    if off and off[1] in about and "blank" in about:
+        return f"there is no option {wrong}; --blank {off[1]} takes it back"
     meant = f"did you mean --{near[0]}?" if near else f"see {context.command_path} --help"
     return f"there is no option {wrong}; {meant}"
 

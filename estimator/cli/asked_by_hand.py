@@ -9,7 +9,7 @@ from difflib import get_close_matches
 
 import typer
 
-from estimator.amounts import AMOUNTS, check_amount
+from estimator.amounts import AMOUNTS, check_amount, from_percent
 from estimator.answers.keeping.changing import check_day
 from estimator.answers.keeping.keep import Circumstances
 from estimator.answers.keeping.typed import described_names
@@ -183,7 +183,7 @@ def _take_start(said: Said, text: str) -> Said:
 
 
 def _take_charge(said: Said, text: str) -> Said:
-    share = measured(text, "start charge", "%") / 100
+    share = from_percent("start_charge", measured(text, "start charge", "%"))
     check_amount("start_charge", share)
     return said.of_mow(start_charge=share)
 

@@ -47,9 +47,9 @@ def read_files(names: Sequence[str]) -> tuple[tuple[str, bytes], ...]:
     return tuple(found)
 
 
-def instant(text: str | None) -> datetime | None:
-    """A date, or a date and time, as the user wrote it."""
-    return None if text is None else moment(text)
+def instant(text: str | None, before: datetime | None = None) -> datetime | None:
+    """A date, or a date and time, as the user wrote it; what it does not name stays as it was before."""
+    return None if text is None else moment(text, before=before)
 
 
 def decisions(

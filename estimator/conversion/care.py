@@ -16,6 +16,8 @@ import numpy as np
 from estimator.conversion import cautions
 from estimator.conversion.bands import LEVEL
 from estimator.errors import InputError, check_kind
+from estimator.fitting.seasons.measure_model import SPREAD_LOG_STD
+from estimator.fitting.seasons.measures import ENERGY, IDLE, Measure
 from estimator.results import result
 from estimator.written import MOWER_NAMES, known_word
 
@@ -24,6 +26,10 @@ WORTH_A_LOOK = 0.05
 FEWEST_MOWS = 4  # a line through three leaves one degree of freedom, and a band too wide to say anything
 FEWEST_DAYS = 3
 """A trend over two days is the difference of two days (common practice)."""
+USUAL_COUNTS = 1 / (2 * SPREAD_LOG_STD[-1] ** 2)
+"""Degrees of freedom that the usual scatter of such mows counts as, known as well as where mows are compared
+(the logarithm of a standard deviation with n of them is known to 1/sqrt(2n)): few mows, or mows that agree
+by chance, show too little scatter by themselves."""
 
 
 @dataclass(frozen=True)
@@ -147,8 +153,8 @@ def care_advice(
     look = LOOK[None if kind is None else known_word(kind, MOWER_NAMES, "kind of mower")]
     past = [each for each in blade_care if days and each <= max(days)]
     since = max(past, default=None)
-    idle = _trend("idle power", days, idle_w, since)
-    energy = _trend("energy per area", days, wh_per_m2, since)
+    idle = _trend(IDLE, days, idle_w, since)
+    energy = _trend(ENERGY, days, wh_per_m2, since)
     suggestions = tuple(
         Suggestion(where, trend.sentence)
         for trend, where in ((idle, look.idle), (energy, look.energy))
@@ -170,7 +176,7 @@ def care_advice(
 
 
 def _trend(
-    name: str, days: Sequence[date], values: Sequence[float | None], since: date | None
+    measure: Measure, days: Sequence[date], values: Sequence[float | None], since: date | None
 ) -> Trend | None:
     pairs = [
         (day.toordinal(), math.log(value))
@@ -186,17 +192,19 @@ def _trend(
     left = log - log.mean() - slope * x
     from scipy.special import stdtrit  # slow to load
 
-    freedom = log.size - 2
-    error = math.sqrt(float((left**2).sum()) / freedom / float((x * x).sum()))
+    freedom = USUAL_COUNTS + log.size - 2
+    usual = measure.day_std**2 + measure.rest_std**2
+    variance = (USUAL_COUNTS * usual + float((left**2).sum())) / freedom
+    error = math.sqrt(variance / float((x * x).sum()))
     half = float(stdtrit(freedom, (1 + LEVEL) / 2)) * error
     change, low, high = (math.expm1(each) for each in (slope, slope - half, slope + half))
     real = low > 0 or high < 0
     said, *ends = (f"{whole:+d} %" if (whole := round(100 * each)) else "0 %" for each in (change, low, high))
     sentence = (
-        f"{name} changed by {said} ({' to '.join(ends)}) over {log.size} mows in {span:.0f} days"
+        f"{measure.name} changed by {said} ({' to '.join(ends)}) over {log.size} mows in {span:.0f} days"
         f"{'' if real else ', which is not more than the mows differ anyway'}"
     )
-    return Trend(name, change, low, high, real, int(log.size), span, sentence)
+    return Trend(measure.name, change, low, high, real, int(log.size), span, sentence)
 
 
 def _verdict(

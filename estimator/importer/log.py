@@ -109,6 +109,7 @@ class Log:
     ran_out : whether the battery stopped the motor at the end
     leaps_s : where [s] volts at work leap up over a pause: another pack went on, or this one was charged
         unseen. What the log says of its pack it says up to the first of them
+    clock_s : time of day [s] of the first reading, where the files have one and no date
     """
 
     readings: pd.DataFrame = _Readings()  # type: ignore[assignment]
@@ -121,6 +122,7 @@ class Log:
     doubts: Sequence[str] = ()
     ran_out: bool = False
     leaps_s: tuple[float, ...] = ()
+    clock_s: float | None = None
 
     def __post_init__(self) -> None:
         problem = _fault_of(self.__dict__["readings"], volts_may_lack=self.spot is not None)
@@ -171,6 +173,7 @@ def part_of_log(log: Log, from_s: float, until_s: float | None) -> Log:
         log,
         readings=readings,  # type: ignore[arg-type]
         started=started,
+        clock_s=None if log.clock_s is None else log.clock_s + from_s,
         notes=(*log.notes, said),
         leaps_s=tuple(each - from_s for each in log.leaps_s if from_s < each < end_s),
     )

@@ -28,6 +28,7 @@ class Recording:
     told_step_s : the longest time between readings [s] that a line of the file gives, 0 where none does
     flow_told : whether another column says which way charge flows
     day_first_seen : whether the day comes first in its dates, where they show it
+    clock_s : time of day [s] of its first reading, where it has one and no date
     """
 
     name: str
@@ -46,6 +47,7 @@ class Recording:
     flow_told: bool = False
     told_step_s: float = 0.0
     day_first_seen: bool | None = None
+    clock_s: float | None = None
 
 
 def on_one_axis(
@@ -86,6 +88,7 @@ def on_one_axis(
         started=times.started,
         step_s=times.step_s,
         day_first_seen=times.day_first_seen,
+        clock_s=times.clock_s,
         notes=tuple(n for n in notes if n),
         signature=raw.layout.signature,
         meter=meter,

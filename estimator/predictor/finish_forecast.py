@@ -20,7 +20,8 @@ from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.fitting.seasons.fade import fade_draws, fade_series
 from estimator.predictor.fade_forecast import FadeForecast, first_under, no_fade_words
 from estimator.predictor.lawns.day import choose_step
-from estimator.predictor.lawns.day_unknowns import day_temperature
+from estimator.predictor.lawns.day_unknowns import day_temperature, pack_causes
+from estimator.predictor.narrowing import Doubt, doubts_by_cause
 from estimator.predictor.sizing.need import Day, limits_of
 from estimator.predictor.sizing.new_pack import RISE
 from estimator.results import result
@@ -37,11 +38,13 @@ class CapacityNeeded:
 
     needed_ah (draws,) : capacity [Ah] at which the pack, its resistance risen, just finishes each drawn day
     at_sure_ah : capacity [Ah] at which it finishes with certainty `sure`
+    doubts : why it is uncertain whether the pack as it is now holds that, the largest cause first
     """
 
     needed_ah: Array
     at_sure_ah: float
     sure: float
+    doubts: tuple[Doubt, ...] = ()
 
 
 @result
@@ -107,7 +110,13 @@ def capacity_needed(
         done = day.finished(aged, limits, once)
         low, high = np.where(done, low, middle), np.where(done, middle, high)
     needed = np.exp((low + high) / 2)
-    return CapacityNeeded(needed, float(np.quantile(needed, sure)), sure)
+    doubts = doubts_by_cause(
+        np.log(drawn.capacity_ah / needed),
+        {**needs.causes, **pack_causes(drawn)},
+        by_hand={one.spot for one in profile.loads} == {True},
+        grasses=grasses,
+    )
+    return CapacityNeeded(needed, float(np.quantile(needed, sure)), sure, doubts)
 
 
 def finish_forecast(

@@ -214,3 +214,11 @@ def test_what_is_given_is_not_asked(dialogue: Dialogue) -> None:
 
 def test_every_hand_reading_has_its_name_once() -> None:
     assert {each.name for each in fields(SpotNotes)} == set(HAND_READINGS)
+
+
+def test_a_share_typed_as_the_charge_is_asked_again(dialogue: Dialogue) -> None:
+    answers = ("12 Sep 2025 9:30", "0.8", "80", *FULL[2:])
+    code, said, _ = dialogue((*answers, ""))
+    assert code == 0 and "start charge is 0.8 %; write 80 for 80 %" in said
+    with open_logbook("logbook.sqlite") as book:
+        assert mow(book, 1).start_charge == 0.8

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import pytest
 
+from estimator import cli
 from estimator.answers.looking_back.pack_life import pack_life
 from estimator.errors import NotYet
 from estimator.logbook import (
@@ -346,3 +347,34 @@ def test_a_tag_of_blade_care_is_pointed_to_where_such_days_are_noted(two: Say) -
     assert noted in " ".join(added.split())
     assert noted in " ".join(two("edit", "1", "--tag", "new blades").split())
     assert "does not count" not in two("edit", "1", "--tag", "north side") + two("show", "1")
+
+
+def test_a_start_keeps_the_half_that_is_not_named(two: Say) -> None:
+    two(*BY_HAND, "--lawn", "verge")
+    assert (
+        two("edit", "1", "--started", "10:12") == "mow 1: start was 2025-05-01 09:30, now 2025-05-01 10:12\n"
+    )
+    assert two("edit", "1", "--started", "3 May 2025").endswith("now 2025-05-03 10:12\n")
+
+
+def test_a_day_that_is_said_keeps_the_hour_of_a_log_without_a_date(two: Say) -> None:
+    rows = [f"09:{30 + k // 30:02d}:{2 * (k % 30):02d},{8 + k % 3},{52 - k / 900:.2f}" for k in range(600)]
+    Path("log.csv").write_text("Time,Amps (A),Volts (V)\n" + "\n".join(rows))
+    two("add", "log.csv", "--lawn", "verge", "--pack", "crate", "--started", "2025-05-01")
+    assert json.loads(two("show", "1", "--json"))["record"]["started"] == "2025-05-01T09:30:00"
+    two("split", "1", "--until", "09:40", "--lawn", "orchard")
+    assert json.loads(two("show", "2", "--json"))["record"]["started"] == "2025-05-01T09:40:00"
+
+
+def test_what_takes_a_correction_back_is_named(two: Say, capsys: pytest.CaptureFixture[str]) -> None:
+    two(*BY_HAND, "--lawn", "verge")
+    assert cli._run(["edit", "1", "--untag", "x"]) == 2
+    assert cli._run(["remove", "1"]) == 0 and cli._run(["remove", "1"]) == 2
+    said = capsys.readouterr()
+    assert "no option --untag; --blank tag takes it back" in said.err
+    assert "mow 1 is removed already; restore brings it back" in said.err
+
+
+def test_only_what_lacks_of_a_pack_is_asked_for(two: Say, capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli._run(["describe", "pack", "new", "--volts", "48", "--capacity-ah", "20"]) == 2
+    assert capsys.readouterr().err.endswith("pack new is not described yet; give --chemistry\n")

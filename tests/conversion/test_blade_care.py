@@ -7,6 +7,7 @@ from datetime import date, timedelta
 import numpy as np
 import pytest
 import statsmodels.api as sm
+from scipy import stats
 
 from estimator.conversion.care import care_advice
 from estimator.conversion.cautions import BLADES
@@ -91,16 +92,41 @@ def test_the_latest_of_several_cares_counts_and_an_idle_of_nothing_does_not() ->
 
 
 def test_band_of_the_trend_agrees_with_statsmodels() -> None:
+    """Residuals by statsmodels; the usual scatter of 0.03 from day to day and 0.10 besides counts
+    as 1/(2 × 0.6²) further ones."""
     n = 10
     energy = planted(n, 0.2, 0.05, 0.14, 6)
     trend = care_advice(weeks(n), [None] * n, energy).energy
     x = np.linspace(0, 1, n)
     fit = sm.OLS(np.log(energy), sm.add_constant(x)).fit()
-    low, high = np.expm1(fit.conf_int(alpha=0.10)[1])
+    counts = 1 / (2 * 0.6**2)
+    freedom = fit.df_resid + counts
+    pooled = (fit.ssr + counts * (0.03**2 + 0.10**2)) / freedom
+    half = stats.t.ppf(0.95, freedom) * fit.bse[1] * np.sqrt(pooled / fit.mse_resid)
+    low, high = np.expm1(fit.params[1] + np.array([-half, half]))
     assert trend is not None
     assert (trend.low, trend.change, trend.high) == pytest.approx(
         (low, np.expm1(fit.params[1]), high), rel=1e-9
     )
+
+
+def test_mows_that_agree_exactly_do_not_prove_that_nothing_changed() -> None:
+    """Chance makes real mows agree so well: the band keeps the usual scatter of such mows."""
+    advice = care_advice(weeks(5), [160.0] * 5, [0.14] * 5)
+    for trend, least in ((advice.idle, 0.05), (advice.energy, 0.10)):
+        assert trend is not None and not trend.real and abs(trend.change) < 1e-9
+        assert trend.low < -least and trend.high > least
+
+
+def test_bands_of_few_mows_hold_where_the_scatter_is_the_usual() -> None:
+    """Spreads about 0.104 within a factor of exp(0.6), as comparisons have them before any mow."""
+    rng = np.random.default_rng(5)
+    held = 0
+    for seed, noise in enumerate(0.104 * np.exp(0.6 * rng.standard_normal(400))):
+        trend = care_advice(weeks(4), [None] * 4, planted(4, 0.10, float(noise), 0.14, seed)).energy
+        assert trend is not None
+        held += trend.low <= 0.10 <= trend.high
+    assert 0.85 * 400 <= held <= 0.97 * 400
 
 
 @pytest.mark.parametrize("noise", [0.03, 0.10])
@@ -135,7 +161,7 @@ def test_a_small_rise_is_not_worth_a_look() -> None:
 
 def test_a_rise_that_costs_a_minute_or_two_is_worth_a_look() -> None:
     """A rise of 5 % takes a minute and a half from half an hour of mowing; the 4.5 % above take less."""
-    n = 12
+    n = 24  # so many that the usual scatter, which the band begins with, is outweighed
     advice = care_advice(weeks(n), [None] * n, planted(n, 0.055, 0.001, 0.14, 9))
     assert [each.look_at.split(":")[0] for each in advice.suggestions] == ["the cutting edges"]
 
@@ -183,4 +209,4 @@ def test_wrong_care_figures_are_refused(options: dict, line: str) -> None:
 def test_an_idle_that_stayed_as_it_was_has_no_sign() -> None:
     found = care_advice(weeks(10), [120.0] * 10, [0.2] * 10)
     assert found.idle is not None
-    assert "changed by 0 % (0 % to 0 %) over 10 mows" in found.idle.sentence
+    assert "changed by 0 % (-4 % to +4 %) over 10 mows" in found.idle.sentence  # 1.82 × 0.022

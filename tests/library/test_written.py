@@ -203,3 +203,19 @@ def test_a_weekday_that_contradicts_its_date_is_said() -> None:
         "date 'Fri 12 Sep 10:00': 12 Sep 2026 is a Saturday; correct the day or the date"
     )
     assert moment("sat 2 pm", AT) == datetime(2026, 9, 12, 14), "a weekday alone is the last such day"
+
+
+def test_gallons_fahrenheit_and_energy_at_the_edge() -> None:
+    """NIST SP 811 (2008), B.8: a US gallon is 3.785412 l; t/°C = (t/°F - 32)/1.8."""
+    assert measured("1 gal", "", "l") == pytest.approx(3.785412)
+    assert measured("3.785412/gal", "", "per l") == pytest.approx(1.0)
+    for written, celsius in (
+        ("32 F", 0.0),
+        ("212°F", 100.0),
+        ("-40 °F", -40.0),
+        ("24 °C", 24.0),
+        ("24", 24.0),
+    ):
+        assert measured(written, "", "°C") == pytest.approx(celsius, abs=1e-9)
+    with pytest.raises(InputError, match=r"500 Wh', an energy; .* at 36 V it is 13\.9 Ah$"):
+        measured("500 Wh", "capacity", "Ah")

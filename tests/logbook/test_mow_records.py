@@ -188,7 +188,7 @@ def test_removal_is_reversible_until_purged(book: Logbook) -> None:
     remove_mow(book, number)
     assert mows(book) == []
     assert [mow.id for mow in mows(book, removed=True)] == [number]
-    with pytest.raises(InputError, match=r"^mow 1 is removed already; look at its history$"):
+    with pytest.raises(InputError, match=r"^mow 1 is removed already; restore brings it back$"):
         remove_mow(book, number)
     restore_mow(book, number)
     assert mow(book, number) == before

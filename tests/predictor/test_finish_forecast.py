@@ -17,6 +17,7 @@ from estimator.fitting.pack.fitted_pack import as_fitted
 from estimator.fitting.pack.pack_draws import draw_pack
 from estimator.predictor.finish_forecast import RISE, CapacityNeeded, capacity_needed, finish_forecast
 from estimator.predictor.lawns.day import run_day
+from estimator.predictor.lawns.lawns_per_charge import lawns_per_charge
 
 PACK = Pack(chemistry="nmc", series=13, capacity_ah=10.0, cut_off_v=39.0)
 LAWNS = [Lawn("rows", 420), Lawn("strip", 260)]
@@ -40,6 +41,18 @@ def test_a_pack_of_that_capacity_finishes_as_often_as_asked(need: CapacityNeeded
     left = need.at_sure_ah / float(np.median(drawn.capacity_ah))
     aged = drawn.aged(need.at_sure_ah / drawn.capacity_ah, left**-RISE)
     assert float(run_day(aged, PACK, load).finished[:, -1].mean()) == pytest.approx(0.80, abs=0.07)
+
+
+def test_grass_that_is_not_given_is_named_as_in_a_plan() -> None:
+    """The same function words it for both; grass that was given leaves nothing to say."""
+    unsaid = capacity_needed(fit_profile([]), PACK, LAWNS[:1])
+    measures = {each.cause: each.measure for each in unsaid.doubts}
+    assert measures["grass"] == "Say how wet the grass is and how much comes off."
+    assert {each.cause: each.measure for each in lawns_per_charge(fit_profile([]), PACK, LAWNS[:1]).doubts}[
+        "grass"
+    ] == measures["grass"]
+    said = capacity_needed(fit_profile([]), PACK, LAWNS[:1], GRASS)
+    assert all("grass" not in each.measure for each in said.doubts if each.cause == "grass")
 
 
 def test_more_lawn_and_more_certainty_ask_for_more(need: CapacityNeeded) -> None:

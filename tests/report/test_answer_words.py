@@ -37,8 +37,8 @@ def answer(sizes=SIZES, sure=0.95, **more):
     parts = (MarginPart("mean need", 12.0, "n"), MarginPart("day-to-day variation", 19.9, "s"))
     told = {
         "capacity_ah": 31.9, "sure": sure, "sizes": sizes, "choice": choice, "parts": parts,
-        "coldest_c": 10.0, "doubts": (), "saving": None, "cut_off": None, "in_use": SIZES[0],
-        "pack": "crate", "now_ah": 20.0, "rated": "20 Ah rated",
+        "coldest_c": 10.0, "coldest_assumed": True, "doubts": (), "saving": None, "cut_off": None,
+        "in_use": SIZES[0], "pack": "crate", "now_ah": 20.0, "rated": "20 Ah rated",
         "pack_now": PackNow(19.0, 0.8, 20.0, 0.85, "by its label"), "motor": None,
         "notes": (),
     }  # fmt: skip

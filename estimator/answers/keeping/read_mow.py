@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING, Any
 
 from estimator import logbook as kept
@@ -112,7 +112,7 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
     aside = set_aside(log, pack)
     mow = Mow(
         log=log, lawn=lawn, grass=said.grass, pack=pack, machine=machine, start_charge=start_charge,
-        temperature_c=said.temperature_c, started=said.started or log.started,
+        temperature_c=said.temperature_c, started=_began(log, said.started),
         tags=tuple(dict.fromkeys((*tags, *((DOUBTFUL,) if aside else ())))),
     )  # fmt: skip
     features = mow_features(mow)
@@ -127,6 +127,13 @@ def read_mow(logbook: Logbook, files: Sequence[tuple[str, bytes]], said: Circums
     return ReadMow(
         log, found.examined, mow, features, shown, used, found.decisions, found.learned, twins, unlikely
     )
+
+
+def _began(log: Log, said: datetime | None) -> datetime | None:
+    """When a mow began; a day that is said without an hour keeps the time of day of an undated log."""
+    if said is not None and said.time() == time():
+        return said + timedelta(seconds=log.clock_s or 0.0)
+    return said or log.started
 
 
 def figures_of(mow: int | None, read: ReadMow, fitted: FittedPack, later: int = 0) -> MowFigures:

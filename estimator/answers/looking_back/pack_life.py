@@ -5,12 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
-from estimator.answers.figures.load_profile import profile_of
+from estimator.answers.figures.load_profile import profile_of, rests_on
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_curves import capacity_seen
 from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.typed import the_lawns, the_pack
-from estimator.answers.why import Part, Why
+from estimator.answers.why import Part, Why, doubt_parts
 from estimator.conversion.cautions import for_pack
 from estimator.descriptions import Grass
 from estimator.errors import NotYet
@@ -19,6 +19,7 @@ from estimator.results import odds
 
 if TYPE_CHECKING:
     from estimator.predictor.finish_forecast import FinishForecast
+    from estimator.predictor.narrowing import Doubt
 
 
 def _price(chemistry: str) -> str:
@@ -46,6 +47,8 @@ class PackLifeAnswer:
         capacity, and its own uncertainty; scale_std : relative standard uncertainty that all of them share
     pack_now : what the pack holds now; people see capacities times its `usable_share`
     forecast : the capacity that the lawns need, how it will fade, and the odds of finishing at each mow
+    doubts : what makes the odds of finishing now uncertain, the largest cause first
+    notes : what the lawns' need rests on where that is not plain
     current_limit_a [A] : of the pack, if any, which these odds leave out: no capacity helps against it
     """
 
@@ -57,6 +60,8 @@ class PackLifeAnswer:
     mows: int
     pack_now: PackNow
     forecast: FinishForecast
+    doubts: tuple[Doubt, ...]
+    notes: tuple[str, ...]
     current_limit_a: float | None
     why: Why
 
@@ -101,6 +106,8 @@ def pack_life(
         mows=count,
         pack_now=now,
         forecast=found,
+        doubts=need.doubts,
+        notes=rests_on(profile, grass or Grass()),
         current_limit_a=chosen.current_limit_a,
         why=Why(
             parts=(
@@ -114,6 +121,7 @@ def pack_life(
                 ),
                 Part("odds to finish now", odds(found.odds_now)),
                 Part("mows of this pack", str(count)),
+                *doubt_parts(need.doubts),
             ),
             assumptions=(
                 "The pack is used as so far; a knee, where fading suddenly speeds up, cannot be foreseen.",

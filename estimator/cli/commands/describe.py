@@ -96,6 +96,8 @@ def pack(
     if rated_v is not None and "chemistry" in said:
         said["series"] = series_of_volts(said["chemistry"], rated_v, series)
     needed = {"chemistry": "--chemistry", "series": "--series or --volts", "capacity_ah": "--capacity-ah"}
+    if rated_v is not None:
+        del needed["series"]  # follows from the volts once the chemistry is known
     if lacking := [option for key, option in needed.items() if key not in said]:
         raise InputError(f"pack {name} is not described yet", mend=f"give {', '.join(lacking)}")
     guessed = cut_off_v is None and bool("cut_off_v" not in said or chemistry or series or rated_v)

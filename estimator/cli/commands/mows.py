@@ -63,7 +63,11 @@ def edit(
     started: Annotated[str | None, typer.Option("--started", metavar="WHEN", help="When it began.")] = None,
     tag: Annotated[
         list[str] | None,
-        typer.Option("--tag", help=f"Its tags, in place of those it has. Some count: {TAGS_THAT_COUNT}."),
+        typer.Option(
+            "--tag",
+            help="Its tags, in place of those it has; `--blank tags` takes all off. "
+            f"Some count: {TAGS_THAT_COUNT}.",
+        ),
     ] = None,
     logbook: LogbookPath = None,
 ) -> None:
@@ -97,7 +101,7 @@ def edit(
     with asked_book(logbook) as book, busy("refitting") as progress:
         given: dict[str, Any] = {
             "lawn": lawn, "pack": pack, "machine": machine, "temperature_c": temperature_c,
-            "started": instant(started),
+            "started": instant(started, kept_mow(book, number).started),
             "start_charge": start_charge,
             "tags": () if "tags" in blanks else None if tag is None else tuple(tag),
             "grass": None

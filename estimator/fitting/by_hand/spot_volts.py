@@ -14,6 +14,10 @@ from estimator.importer.by_hand.amps import current_read
 from estimator.importer.by_hand.spot_notes import times_of
 from estimator.importer.log import HALF_90
 
+VOLTMETER_STD = 0.005 / 3**0.5
+"""Volts that stand in for a reading are known no better than a plain voltmeter reads them: within ± 0.5 %
+(common practice), divided by √3 (JCGM 100:2008, 4.3.7)."""
+
 if TYPE_CHECKING:
     from estimator.fitting.by_hand.weighing import Weighed
     from estimator.importer.log import Log
@@ -83,7 +87,8 @@ def _with_volts(log: Log, pack: Pack, weighed: Weighed) -> Log:
     from estimator.fitting.pack.fitted_pack import as_fitted
 
     volts = weighed.wh / weighed.ah
-    middle, std = float(np.median(volts)), float(volts.std())
+    middle = float(np.median(volts))
+    std = max(float(volts.std()), VOLTMETER_STD * middle)  # all draws may end at the cut-off
     sag_v = float(np.median(weighed.mean_a)) * (as_fitted(pack).resistance_ohm or 0.0)
     cutting = log.readings["current_a"].to_numpy(float) > 0
     said = (

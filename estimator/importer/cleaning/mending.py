@@ -143,6 +143,7 @@ def mended(
         doubts=tuple(doubts),
         error=error,
         started=r.started + timedelta(seconds=round(start)) if r.started else None,
+        clock_s=None if r.clock_s is None else r.clock_s + round(start),
         longest_step_s=longest,
         name=r.name,
         leaps_s=tuple(time_s[leapt].tolist()),

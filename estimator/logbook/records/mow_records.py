@@ -238,7 +238,8 @@ def _mark(book: Logbook, mow_id: int, removed: str | None, what: str) -> None:
         row = row_of(book.where, connection, mow_id)
         if (row["removed"] is None) == (removed is None):
             state = "not removed" if removed is None else "removed already"
-            raise InputError(f"mow {mow_id} is {state}", mend="look at its history")
+            mend = "look at its history" if removed is None else "restore brings it back"
+            raise InputError(f"mow {mow_id} is {state}", mend=mend)
         update_summed(connection, mow_table, {**row, "removed": removed})
         forget_summaries(connection)
         keep_change(connection, f"mow {mow_id}", what, {"removed": row["removed"]}, {"removed": removed})

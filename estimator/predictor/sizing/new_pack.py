@@ -78,9 +78,13 @@ def coldest_of(profile: LoadProfile) -> float:
     """Temperature [°C] of the coldest mowing day: that of the mows so far if they are many, else 10 °C or the
     coldest of them if that is lower."""
     seen = temperatures_seen(profile)
-    if len(seen) >= MOWS_FOR_COLDEST:
-        return min(seen)
-    return min([COLDEST_C, *seen])
+    return min(seen) if len(seen) >= MOWS_FOR_COLDEST else min([COLDEST_C, *seen])
+
+
+def coldest_is_assumed(profile: LoadProfile) -> bool:
+    """Whether no mow stands for the coldest day, so that `coldest_of` is the usual 10 °C."""
+    seen = temperatures_seen(profile)
+    return len(seen) < MOWS_FOR_COLDEST and min(seen, default=COLDEST_C) >= COLDEST_C
 
 
 def pack_causes(new: PackDraws, coldest_c: float) -> dict[str, Array]:

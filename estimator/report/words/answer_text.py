@@ -145,15 +145,16 @@ def capacity_text(answer: CapacityAnswer, width: int) -> str:
     rows.append(["recommended", f"{answer.capacity_ah:.2f}", ""])
     if choice is not None and choice.capacity_ah - answer.capacity_ah > 0.005:
         rows.append(["size on offer", f"{choice.capacity_ah - answer.capacity_ah:+.2f}", "up to it"])
+    assumed = ", assumed" if answer.coldest_assumed else ""
     blocks = [
         paragraph(to_buy(answer), width),
         *(paragraph(note, width) for note in answer.notes),
         table(headings, sizes, width),
         paragraph(
             "The chances are those of finishing all the lawns with the reserve left: new on a day as warm as "
-            f"usual, new on the coldest day ({answer.coldest_c:g} °C), and on that day at the end of its "
-            "life, averaged over what is not known yet. A size is enough only if it finishes them even where "
-            f"that turns out badly: more than {certainty(answer.sure)} on average may not be.",
+            f"usual, new on the coldest day ({answer.coldest_c:g} °C{assumed}), and on that day at the end "
+            "of its life, averaged over what is not known yet. A size is enough only if it finishes them "
+            f"even where that turns out badly: more than {certainty(answer.sure)} on average may not be.",
             width,
         ),
         table(["part", "Ah", "what it stands for"], rows, width),

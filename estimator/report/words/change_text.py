@@ -9,7 +9,7 @@ from typing import Any
 
 from estimator.amounts import AMOUNTS
 from estimator.logbook import Change
-from estimator.logbook.records.mow_values import HAND, decisions_said
+from estimator.logbook.records.mow_values import HAND, PART, decisions_said
 from estimator.logbook.upkeep.checking import CheckReport
 from estimator.report.words.text import bullets, counted
 from estimator.written_days import day_and_time
@@ -42,6 +42,9 @@ def changed_words(change: Change) -> list[str]:
     >>> read, corrected = ({"decisions": f'{{"hand": {{"typical_a": {amps}}}}}'} for amps in (71.0, 15.0))
     >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "edited", read, corrected))
     ['typical current was 71 A, now 15 A']
+    >>> whole, part = {"decisions": "{}"}, {"decisions": '{"part": [0.0, 1050.0]}'}
+    >>> changed_words(Change("mow 3", "2025-05-01T09:00:00Z", "split", whole, part))
+    ['part was the whole log, now minute 0 to minute 17.5']
     """
     if not change.before or not change.after:
         return []
@@ -72,6 +75,10 @@ def field_words(name: str) -> str:
 def _words(name: str, value: Any) -> str:
     if name == "tags" and isinstance(value, str):
         value = json.loads(value)
+    if name == PART:
+        begin_s, end_s = value or (0.0, None)
+        until = "the end" if end_s is None else f"minute {end_s / 60:.4g}"
+        return "the whole log" if value is None else f"minute {begin_s / 60:.4g} to {until}"
     if isinstance(value, list | tuple):
         return ", ".join(str(each) for each in value) or "none"
     if value is None or value == "":

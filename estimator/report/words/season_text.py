@@ -9,7 +9,7 @@ from estimator.answers.looking_back.compare import CompareAnswer
 from estimator.answers.looking_back.pack_life import PackLifeAnswer
 from estimator.answers.looking_back.seasons import SeasonsAnswer
 from estimator.answers.looking_back.track_record import TrackRecordAnswer
-from estimator.report.words.answer_text import percent
+from estimator.report.words.answer_text import causes_words, percent
 from estimator.report.words.text import bullets, counted, pairs, paragraph, table
 from estimator.results import odds
 
@@ -93,7 +93,14 @@ def pack_life_text(answer: PackLifeAnswer, width: int) -> str:
         ("capacity seen", f"in {count} of {counted(answer.mows)}"),
         ("finishes now", odds(found.odds_now) + charge_alone_words(answer)),
     ]
-    return "\n".join([paragraph(found.sentence, width), pairs(rows, width)])
+    said = (*answer.notes, causes_words(answer.doubts))
+    return "\n".join(
+        [
+            paragraph(found.sentence, width),
+            pairs(rows, width),
+            *(paragraph(each, width) for each in said if each),
+        ]
+    )
 
 
 def charge_alone_words(answer: PackLifeAnswer) -> str:
