@@ -15,7 +15,7 @@ from estimator.importer.arrays import Floats
 from estimator.importer.cleaning import masks, plausible
 from estimator.importer.cleaning.charger import leave_out_charging
 from estimator.importer.cleaning.readings_in_work import Series, high_level, longest_joined_s
-from estimator.importer.cleaning.several import said_of_several
+from estimator.importer.cleaning.several import leaps, said_of_several
 from estimator.importer.cleaning.volt_holes import cut_dead_ends, mend_voltage_spikes
 from estimator.importer.cleaning.zero import quiet_stretches, zero_error
 
@@ -235,7 +235,7 @@ def test_a_gap_is_more_than_the_longest_step_and_is_costed() -> None:
 def test_an_hour_of_rest_parts_two_mows(rest_s, second, found) -> None:
     s = log(parts((300, 10.0), (1, 0.0), (second, 10.0)))
     s.time_s[300:] += [rest_s - 2, *[rest_s - 2] * second]
-    said = said_of_several(s)
+    said = said_of_several(s, leaps(s))
     assert said == [] or ("2 mows" in said[0] and "before row 301 to" in said[0])
     assert bool(said) == found
 
@@ -252,7 +252,7 @@ def test_a_fresh_pack_is_known_by_its_volts_at_work(rest_s, after_v, rest_a, fou
         parts((200, 10.0), (rest_s - 1, rest_a), (200, 10.0)),
         parts((130, 52.0), (70 + rest_s - 1, 50.0), (70, after_v), (130, 51.0)),
     )
-    said = said_of_several(s)
+    said = said_of_several(s, leaps(s))
     assert bool(said) == found and (not said or "50.0 to 53.1 V" in said[0])
 
 
