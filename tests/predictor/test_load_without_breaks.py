@@ -1,4 +1,4 @@
-"""A break of the log so far does not come again with the load that goes on."""
+"""A break in which the logger slept does not come again with the load; rests that were read do."""
 
 from __future__ import annotations
 
@@ -14,17 +14,26 @@ from estimator.predictor.simulation.load_ahead import BREAK_S, without_breaks
 CRATE = Pack("nmc", 13, 10.0, 39.0)
 
 
-def mown(pause_s: float) -> Log:
-    """Ten minutes at 300 W on both sides of a pause with the motor off."""
+def mown(pause_s: float, slept: bool = True) -> Log:
+    """Ten minutes at 300 W on both sides of a pause with the motor off, in which the logger slept or not."""
     amps = np.concatenate([np.full(600, 6.0), np.zeros(int(pause_s)), np.full(600, 6.0)])
     volts = 53.0 - 0.9 * np.cumsum(amps) / 3600 - 0.1 * amps
     table = {"time_s": np.arange(len(amps), dtype=float), "current_a": amps, "voltage_v": volts}
-    return Log(pd.DataFrame(table))
+    return Log(pd.DataFrame({**table, "volts_drawn": (amps == 0) & slept}))
 
 
 def test_a_lunch_in_the_log_does_not_stretch_the_minutes_left():
     plain, lunch = (minutes_left(mown(each), CRATE, 1.0, draws=200).minutes for each in (0, 1500))
     assert lunch == pytest.approx(plain, rel=0.08)
+
+
+def test_rests_that_were_read_come_again():
+    """25 minutes off in 45, read all along as in a cycle of loads: once taken for a lunch, which made
+    the scores of measured cycles twice as bad."""
+    plain, rests = (
+        minutes_left(mown(each, slept=False), CRATE, 1.0, draws=200).minutes for each in (0, 1500)
+    )
+    assert rests == pytest.approx(2.25 * plain, rel=0.25)
 
 
 def test_short_pauses_come_again():

@@ -102,7 +102,7 @@ def load_of_lawns(
 def without_breaks(time_s: Array, on: Flags, longest_step_s: float) -> tuple[Flags, Array]:
     """Which readings (n,) of a log are no part of a break, and the times [s] of these as if there were none.
 
-    on : whether the motor ran; longest_step_s : the longest step that counts as measured
+    on : where the logger slept through no break; longest_step_s : the longest step that counts as measured
 
     >>> on = np.array([True, True, False, False, True, True])
     >>> [each.tolist() for each in without_breaks(np.array([0.0, 1, 2, 900, 901, 902]), on, 1000.0)]
@@ -131,7 +131,8 @@ def more_of_log(
     usual_a = float(trace.current_a[loaded] @ stands_s[loaded] / max(stands_s[loaded].sum(), 1e-9))
     under_v = voltage_under(found.mean, after, found.surface, trace.temperature_c, usual_a)
     loaded_v = np.maximum(under_v, 1.0)
-    kept, time_s = without_breaks(trace.time_s, motor_on(read_w), log.longest_step_s)
+    asleep = ~motor_on(read_w) & (trace.weight == 0)  # rests that were read come again, as loads do
+    kept, time_s = without_breaks(trace.time_s, ~asleep, log.longest_step_s)
     each_w = even_power(log, STEP_S) if kept.all() else evenly(time_s, read_w[kept], STEP_S)
     each_v = evenly(time_s, loaded_v[kept], STEP_S)
     memory = remember(each_w, each_v, STEP_S, time_s, read_w[kept], loaded_v[kept])
