@@ -13,7 +13,7 @@ from math import ceil, floor
 from estimator.amounts import check_amount, check_amounts, is_number
 from estimator.errors import InputError, OutOfRange
 from estimator.mends import Give
-from estimator.written import CHEMISTRY_NAMES, MOISTURE_NAMES, MOWER_NAMES, known_word
+from estimator.written_names import CHEMISTRY_NAMES, MOISTURE_NAMES, MOWER_NAMES, known_word
 
 CHEMISTRIES = tuple(CHEMISTRY_NAMES)
 """What packs are made of; `lithium` stands for lithium-ion cells charged to 4.2 V of an unknown kind."""

@@ -19,8 +19,9 @@ from estimator.errors import InputError
 from estimator.importer.by_hand.spot_order import check_spot, has_amps, tells_current, tells_minutes
 from estimator.importer.log import SpotNotes
 from estimator.logbook import Logbook
-from estimator.written import MOISTURE_NAMES, known_word, measured
+from estimator.written import measured
 from estimator.written_days import moment
+from estimator.written_names import MOISTURE_NAMES, known_word
 
 
 @dataclass(frozen=True)

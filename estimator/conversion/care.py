@@ -19,7 +19,7 @@ from estimator.errors import InputError, check_kind
 from estimator.fitting.seasons.measure_model import SPREAD_LOG_STD
 from estimator.fitting.seasons.measures import ENERGY, IDLE, Measure
 from estimator.results import result
-from estimator.written import MOWER_NAMES, known_word
+from estimator.written_names import MOWER_NAMES, known_word
 
 WORTH_A_LOOK = 0.05
 """A rise by this share is worth a look; less does not show in the minutes (common practice)."""

@@ -90,7 +90,7 @@ def edit(
     from estimator.logbook import mow as kept_mow
     from estimator.report.words.change_text import changed_words
     from estimator.report.words.text import paragraph
-    from estimator.written import known_word
+    from estimator.written_names import known_word
 
     said = ("started", "start_charge", "temperature_c")
     known = {name.replace("_", "-"): (name,) for name in (*said, *vars(grass), *WORDS)} | {"tags": ("tag",)}

@@ -19,7 +19,7 @@ from estimator.logbook.records import derived
 from estimator.logbook.records.changes import keep_change, now_utc
 from estimator.logbook.records.names import check_twin, kept_name, new_name
 from estimator.logbook.upkeep.checksums import canonical, verified_rows, with_sum
-from estimator.written import known_word
+from estimator.written_names import known_word
 
 DESCRIBED = {"lawn": tables.lawns, "pack": tables.packs, "machine": tables.machines, "meter": tables.meters}
 """The table of each kind of thing that is described."""
