@@ -24,6 +24,7 @@ from estimator.answers.figures.pack_steps import Chain, PackStep, Place
 from estimator.descriptions import Lawn, Machine, Pack
 from estimator.fitting.load.features import MowFeatures
 from estimator.fitting.load.phases import RunTrace
+from estimator.fitting.pack.prior import LABEL_STD
 from estimator.logbook import MowRecord
 from estimator.predictor import half_way
 from estimator.predictor.half_way import SaidHalfWay
@@ -292,15 +293,15 @@ def test_a_pack_s_history_is_of_its_dated_mows_up_to_what_it_holds_now(
     assert found == (8.0, pytest.approx(0.05))
     days = [(FIRST + timedelta(days=k)).date() for k in (1, 3)]
     spread = pytest.approx([0.1, 0.3])
-    assert asked == [(days, [9.0, 7.0], spread, ["curve of 1", None], 13, 10.0, [False, True])]
+    assert asked == [(days, [9.0, 7.0], spread, ["curve of 1", None], 13, 10.0, [False, True], LABEL_STD)]
 
 
 @pytest.mark.parametrize(
     ("by_hand", "packed", "judged", "said"),
     [
-        (True, True, True, ("spot", "habit", "idle", "end")),
+        (True, True, True, ("spot", "habit", "idle", "peaks", "end")),
         (True, False, True, ("habit", "idle", "end")),
-        (False, True, True, ("habit", "idle", "end")),
+        (False, True, True, ("habit", "idle", "peaks", "end")),
         (True, True, False, ("spot",)),
         (False, True, False, ()),
     ],
@@ -312,6 +313,7 @@ def test_readings_by_hand_are_judged_with_a_pack_and_figures_against_other_mows(
     for place, what in (
         ("by_hand.spot_doubts.spot_doubts", "spot"), ("by_hand.spot_doubts.habit_doubts", "habit"),
         ("load.log_doubts.idle_doubts", "idle"), ("load.log_doubts.end_doubts", "end"),
+        ("load.log_doubts.peak_doubts", "peaks"),
     ):  # fmt: skip
         monkeypatch.setattr(
             f"estimator.fitting.{place}", lambda *given, what=what: seen.append(given) or (what,)

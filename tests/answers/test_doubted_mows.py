@@ -310,4 +310,6 @@ def test_a_mow_set_aside_is_listed_and_the_list_says_how_it_counts(book: Logbook
     edit_mow(book, 1, tags=(DOUBTFUL,))
     assert mows(book) == [] and [each.id for each in mows_listed(book).mows] == [1]
     said = " ".join(mow_list_text(mows_listed(book), 72).split())
-    assert said.endswith("`mowcharge show 1` says why, `mowcharge edit 1 --blank tags` lets it count.")
+    assert said.endswith(
+        "`mowcharge show 1` says why; without the tag, which `mowcharge edit 1` takes off, it counts."
+    )

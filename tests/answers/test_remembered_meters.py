@@ -57,6 +57,7 @@ def in_thousandths(seed: int) -> bytes:
 
 def with_two_states(seed: int) -> bytes:
     amps, volts = invented(seed)
+    volts = [*reversed(volts[:150]), *volts[150:]]  # as while charging, which one of them says
     rows: Rows = [
         [2 * k, i, v, "charging" if k < 150 else "discharging", "discharging"]
         for k, (i, v) in enumerate(zip(amps, volts, strict=True))

@@ -404,7 +404,7 @@ def test_a_slip_in_the_name_of_the_logbook_makes_no_new_one(
 def test_from_an_empty_logbook_to_a_recommended_pack_by_hand(run: Run, tmp_path: Path) -> None:
     new = ("--logbook", str(tmp_path / "new.sqlite"))
     first = run("describe", "lawn", "front", "--area", "3000 sqft", *new)
-    assert first.out == "lawn front: 279 m²\n"
+    assert first.out == "lawn front: 279 m² (3000 sqft)\n"
     assert first.err == f"a new logbook was made: {tmp_path / 'new.sqlite'}\n"
     assert (
         run(

@@ -203,7 +203,7 @@ def test_one_more_lawn_is_asked_of_two_hundred_draws_at_most(
 
     monkeypatch.setattr(one_more, "draw_needs", stop)
     with pytest.raises(InterruptedError) as asked:
-        lawns_that_fit(fit_profile([]), even_pack(3.0, n=held), PACK, LAWNS, None, 0.0)
+        lawns_that_fit(fit_profile([]), SoFar(even_pack(3.0, n=held), 0.0), PACK, LAWNS)
     assert asked.value.args == (drawn,)
 
 

@@ -111,9 +111,9 @@ def test_misses_are_shares_of_what_came() -> None:
     assert record.miss == pytest.approx(0.5) and record.minutes_miss == pytest.approx(0.5)
     assert record.last_time_miss == pytest.approx(0.3) and record.mean_miss == pytest.approx(0.8)
     assert record.against_last_time == pytest.approx(0.5 / 0.3)
-    assert record.coverage == record.minutes_coverage == 1.0
+    assert record.held == record.minutes_held == 1.0
     # all three of nine in ten: 0.9³ = 0.729; two or fewer 0.271; none or one 0.028
-    assert (record.coverage_low, record.coverage_high) == (pytest.approx(2 / 3), 1.0)
+    assert (record.held_low, record.held_high) == (pytest.approx(2 / 3), 1.0)
 
 
 def test_spreads_are_searched_for_again_as_mows_grow_by_a_quarter(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -147,7 +147,7 @@ def machine(
     Example: mowcharge describe machine "cylinder mower" --width "43 cm" --motor 1200
     """
     from estimator.logbook import keep_machine, machines
-    from estimator.report.words.described_text import as_typed, machine_words
+    from estimator.report.words.described_text import machine_words
 
     with book_to_fill(logbook) as book:
         before = next((each for each in machines(book) if each.name == name), Machine(name))
@@ -159,7 +159,7 @@ def machine(
             kind=before.kind if kind is None else kind,
         )
         keep_machine(book, described)
-    typer.echo(f"machine {name}: {machine_words(described)}{as_typed(width, pace, motor)}")
+    typer.echo(f"machine {name}: {machine_words(described)}")
 
 
 @app.command("meter")

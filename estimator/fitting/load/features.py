@@ -18,7 +18,6 @@ from estimator.fitting.by_hand.spot_volts import with_usual_volts
 from estimator.fitting.load.phases import Phases, RunTrace, find_phases, motor_runs
 from estimator.fitting.load.power_seconds import PowerSeconds, highest_mean
 from estimator.importer.log import MeterError
-from estimator.importer.meter_uncertainty import energy_budget
 from estimator.mow import Mow
 from estimator.results import result
 
@@ -195,7 +194,6 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
     meter = error if noted is None else MeterError()  # how few hand readings there are is in noted.log_std
     mean_a = mean_w / measured.typical_v if measured.typical_v > 0 else 1.0
     zero = error.current_zero_a / max(mean_a, 0.1)
-    between = 0.0 if noted or energy_wh <= 0 else energy_budget(mow.log).between / energy_wh
     return MowFeatures(
         lawn=mow.lawn.name,
         area_m2=mow.lawn.area_m2,
@@ -206,7 +204,7 @@ def _features(mow: Mow, power_w: Array, measured: PowerSeconds, noted: SpotEnerg
         peak_5s_w=highest_mean(power_w, 5),
         peak_30s_w=highest_mean(power_w, 30),
         typical_v=measured.typical_v,
-        energy_log_std=noted.log_std if noted else min(1.0, math.hypot(zero, between, GAP_STD * gap_share)),
+        energy_log_std=noted.log_std if noted else min(1.0, math.hypot(zero, GAP_STD * gap_share)),
         pace_log_std=math.hypot(GAP_STD * gap_share, noted.minutes_log_std if noted else 0.0),
         gain_std=math.hypot(meter.current_gain, meter.voltage_gain),
         step_s=measured.step_s,

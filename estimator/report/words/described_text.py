@@ -64,14 +64,13 @@ def area_words(area_m2: float) -> str:
     return f"{area_m2:.0f} m²" if area_m2 >= 100 else f"{area_m2:.3g} m²"
 
 
-def as_typed(*said: str | None) -> str:
-    """Sizes as they were typed where that was in other units, to stand beside what they were taken for.
+def as_typed(said: str) -> str:
+    """A size as it was typed where that was in other units, to stand beside what it was taken for.
 
-    >>> as_typed("1/4 acre"), as_typed("17 in", None, "2 hp"), as_typed("420", "20 x 35 m")
-    (' (1/4 acre)', ' (17 in, 2 hp)', '')
+    >>> as_typed("1/4 acre"), as_typed("20 x 35 m")
+    (' (1/4 acre)', '')
     """
-    foreign = [each.strip() for each in said if each and _FOREIGN.search(each.casefold())]
-    return f" ({', '.join(foreign)})" if foreign else ""
+    return f" ({said.strip()})" if _FOREIGN.search(said.casefold()) else ""
 
 
 def meter_words(plain: Mapping[str, Any]) -> str:

@@ -74,7 +74,11 @@ def mow_list_text(listed: MowsListed, width: int) -> str:
     said = [table(headings, rows, width), *([pairs(holds, width)] if holds else [])]
     if aside := [str(mow.id) for mow in listed.mows if DOUBTFUL in mow.tags and not mow.removed]:
         words = f"No answer rests on a {DOUBTFUL} mow: `mowcharge show {aside[0]}` says why"
-        said.append(paragraph(f"{words}, `mowcharge edit {aside[0]} --blank tags` lets it count.", width))
+        said.append(
+            paragraph(
+                f"{words}; without the tag, which `mowcharge edit {aside[0]}` takes off, it counts.", width
+            )
+        )
     return "\n".join(said)
 
 
