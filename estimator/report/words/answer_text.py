@@ -33,7 +33,7 @@ def percent(share: float) -> str:
     >>> percent(0.904)
     '90 %'
     """
-    return f"{100 * share:.0f} %"
+    return f"{round(100 * share)} %"
 
 
 def minutes_text(answer: MinutesAnswer, width: int) -> str:
