@@ -56,6 +56,8 @@ MOST_DIGITS = 40
 """No number that anybody reads is longer; bounds the work."""
 _COMMA = re.compile(r"\s*[-+]?\d*,\d+\s*")
 _THOUSANDS = re.compile(r"\s*[-+]?[1-9]\d{0,2}(,\d{3})+\s*")
+_POINTED_M2 = re.compile(r"\s*[1-9]\d?\.\d{3}\s*(m2|m²|sqm|qm|square met\w+)?\s*", re.IGNORECASE)
+"""An area whose point is a thousands mark in half of Europe; nobody measures a lawn to a thousandth of it."""
 _STOPWATCH = re.compile(r"(?:(\d+)(?: ?h\w* |:))?(\d+)(?: ?m\w* |:)(\d+(?:[.,]\d+)?)(?: ?s\w*)?")
 _H = r" ?h(?:(?:ou)?rs?)?"
 _HOURS = re.compile(rf"(\d+)(?:{_H}\.?,? ?(?:and )?([0-5]?\d)(?: ?m(?:in(?:ute)?s?)?\.?)?|:([0-5]\d){_H})")
@@ -135,7 +137,16 @@ def area_m2(text: str | float) -> float:
 
     >>> area_m2("420"), round(area_m2("1/4 acre")), round(area_m2("4500 sq ft")), area_m2("20 x 35 m")
     (420.0, 1012, 418, 700.0)
+    >>> area_m2("1.600 m2")
+    Traceback (most recent call last):
+    ...
+    estimator.errors.InputError: area is '1.600 m2': the point may be a decimal or a thousands mark; leave it
+    out
     """
+    if isinstance(text, str) and _POINTED_M2.fullmatch(text):
+        raise InputError(
+            f"area is {text!r}: the point may be a decimal or a thousands mark", mend="leave it out"
+        )
     sides = _BY.fullmatch(text.casefold()) if isinstance(text, str) else None
     if sides is None:
         return _amount(text, "area", _AREA_M2, "m2")

@@ -86,6 +86,7 @@ def test_an_area_as_it_is_written(said: str, m2: float) -> None:
     ("said", "line"),
     [
         ("1,200", "area is '1,200': the comma may be a decimal or a thousands mark; leave it out"),
+        ("1.600", "area is '1.600': the point may be a decimal or a thousands mark; leave it out"),
         ("420 sqn", "area is '420 sqn': unit 'sqn' is not known; did you mean sqm?"),
         (
             "3 furlong",
