@@ -7,10 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from estimator.arrays import Array
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, chance_above, next_mow, of_meter
-from estimator.conversion.load_trace import LoadTrace, check_loads
+from estimator.conversion.load_trace import LoadTrace, check_loads, highest_rms
 from estimator.errors import InputError
 from estimator.results import odds, result
 
@@ -155,18 +154,6 @@ def current_limits(
     )
 
 
-def highest_rms(current_a: Array, step_s: float, seconds: float | None) -> float:
-    """Highest root mean square [A] over any stretch of some seconds; over everything where None.
-
-    >>> round(highest_rms(np.array([0.0, 3.0, 4.0, 0.0]), 1.0, 2.0), 4)
-    3.5355
-    """
-    squares = np.square(np.maximum(current_a, 0.0))
-    width = squares.size if seconds is None else min(max(round(seconds / step_s), 1), squares.size)
-    sums = np.concatenate(([0.0], np.cumsum(squares)))
-    return float(np.sqrt(max(float((sums[width:] - sums[:-width]).max()), 0.0) / width))
-
-
 def _peak(mows: Sequence[LoadTrace], seconds: float | None, clamp_highest_a: float | None) -> Peak:
     single = seconds is not None and seconds <= 1.0  # what lies between readings is less certain
     held_a = clamp_highest_a if single else None
@@ -229,17 +216,15 @@ def _verdict(checks: Sequence[LimitCheck], closest: LimitCheck | None) -> str:
 def _assumptions(
     mows: Sequence[LoadTrace], limits: Sequence[Limit], clamp_highest_a: float | None
 ) -> tuple[str, ...]:
-    said = []
-    finest = max(mow.finest_s for mow in mows)
-    shortest = min([*DURATIONS_S, *(limit.seconds for limit in limits if limit.seconds is not None)])
-    if finest > shortest:
+    said, finest = [], max(mow.finest_s for mow in mows)
+    compared_s = [*DURATIONS_S, *(limit.seconds for limit in limits if limit.seconds is not None)]
+    if finest > min(compared_s):
         said.append(
             f"in the coarsest log the readings are {finest:.3g} s apart: shorter peaks are not seen, and the "
             "figures for shorter durations are too low"
         )
-    longest = max([*DURATIONS_S, *(limit.seconds for limit in limits if limit.seconds is not None)])
-    if any(mow.minutes * 60 < longest for mow in mows):
-        said.append(f"a mow shorter than {longest:g} s counts with its whole length")
+    if any(mow.seconds < max(compared_s) for mow in mows):
+        said.append(f"a mow shorter than {max(compared_s):g} s counts with its whole length")
     if clamp_highest_a is not None:
         said.append(f"the clamp's highest reading of {clamp_highest_a:g} A counts as held for 1 s")
     if any(limit.seconds is None for limit in limits):

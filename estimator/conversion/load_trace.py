@@ -179,6 +179,18 @@ def trace_from_log(log: Log, step_s: float = 1.0) -> LoadTrace:
     )
 
 
+def highest_rms(current_a: Array, step_s: float, seconds: float | None) -> float:
+    """Highest root mean square [A] over any stretch of some seconds; over everything where None.
+
+    >>> round(highest_rms(np.array([0.0, 3.0, 4.0, 0.0]), 1.0, 2.0), 4)
+    3.5355
+    """
+    squares = np.square(np.maximum(current_a, 0.0))
+    width = squares.size if seconds is None else min(max(round(seconds / step_s), 1), squares.size)
+    sums = np.concatenate(([0.0], np.cumsum(squares)))
+    return float(np.sqrt(max(float((sums[width:] - sums[:-width]).max()), 0.0) / width))
+
+
 def check_loads(mows: Sequence[LoadTrace], of: str) -> None:
     """Raise InputError unless there is at least one measured load."""
     check_each("loads", mows, LoadTrace)

@@ -7,8 +7,7 @@ from collections.abc import Sequence
 from estimator.amounts import check_amount
 from estimator.conversion import cautions
 from estimator.conversion.bands import Band, next_mow, of_meter, product
-from estimator.conversion.current_limits import highest_rms
-from estimator.conversion.load_trace import LoadTrace, check_loads
+from estimator.conversion.load_trace import LoadTrace, check_loads, highest_rms
 from estimator.errors import InputError
 from estimator.fitting.load.phases import find_phases
 from estimator.results import result

@@ -15,9 +15,8 @@ from estimator.conversion.current_limits import (
     HIGHEST_S,
     Limit,
     current_limits,
-    highest_rms,
 )
-from estimator.conversion.load_trace import LoadTrace
+from estimator.conversion.load_trace import LoadTrace, highest_rms
 from estimator.errors import InputError
 from estimator.results import odds
 
