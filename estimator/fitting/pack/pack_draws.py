@@ -32,6 +32,10 @@ LIKELY_GROWTH = 0.85
 """Two standard deviations of the prior of how much the lag grows towards empty [logarithm]. A fit that goes
 beyond takes something else for lag, such as salt that runs short at high rates only, so that a gentler load
 leaves less: the lag near empty is doubted by as much more."""
+MOST_LAG = 2.0
+"""No cell's surface lags by more than so much beyond what is usual for its label (logarithm: seven times;
+common practice). Where a log may have begun in several ways the doubt of the lag is wide, and the far end of
+its logarithm would be hours: one of 35 days would stop early for nothing else."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -214,10 +218,11 @@ def draws_of(
         shape = np.exp(parameters[:, prior.LAG_SHAPE] @ over(prior.lag_basis()))
         beyond = max(float(fitted.mean[prior.LAG_SHAPE.start]) - LIKELY_GROWTH, 0.0)
         shape *= np.exp((END_ERROR_LAG + beyond) * rng.standard_normal((n, 1)) * near_empty)
+    most = prior.prior_mean(fitted.rated)[prior.LAG] + MOST_LAG
     return PackDraws(
         capacity_ah=fitted.own_ah_at(parameters) * fitted.usable,
         tables=tables,
-        lag_h=np.exp(parameters[:, prior.LAG].T) / 3600.0,
+        lag_h=np.exp(np.minimum(parameters[:, prior.LAG], most).T) / 3600.0,
         lag_shape=shape.astype(np.float32),
         activation_kk=np.maximum(parameters[:, prior.ACTIVATIONS].T, 0.0),
         slow_share=np.exp(parameters[:, prior.SLOW]),

@@ -155,3 +155,15 @@ def test_no_draw_resists_less_in_the_cold():
     one = np.ones(2)
     drawn = draws_of(fitted, parameters, one, np.zeros((5, 2)), one, one, np.random.default_rng(1))
     assert drawn.activation_kk[0].tolist() == [0.0, 2.0]
+
+
+def test_no_draw_lags_by_hours_however_little_is_known_of_the_lag():
+    """A doubt of a factor of four: one draw in fifty would lag sixteen times as long as usual, two hours."""
+    known = as_fitted(PACK)
+    covariance = known.covariance.copy()
+    covariance[prior.LAG, prior.LAG] += 2.0 * np.eye(4)
+    usual_h = np.exp(prior.prior_mean(PACK)[prior.LAG]) / 3600
+    drawn = draw_pack(replace(known, covariance=covariance), MANY, np.random.default_rng(3))
+    assert (drawn.lag_h <= 7.4 * usual_h[:, None]).all()
+    assert np.median(drawn.lag_h, axis=1) == pytest.approx(usual_h, rel=0.1)
+    assert ((drawn.lag_h > 2 * usual_h[:, None]).mean(axis=1) > 0.2).all(), "the doubt itself stays"
