@@ -29,8 +29,6 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
         if r.current_a is None and r.voltage_v is None:
             raise InputError("has neither amps nor volts", file=r.name, mend="give the right file")
     both = f"{a.name} and {b.name} both have"
-    if all(x.current_a is not None and x.voltage_v is not None for x in (a, b)):
-        raise InputError(f"{both} amps and volts", mend="read them one at a time")
     amps, volts = (a, b) if b.current_a is None or a.voltage_v is None else (b, a)
     if amps.current_a is None:
         raise InputError(f"{both} volts, none has amps", mend="give the ammeter's file")
