@@ -8,11 +8,14 @@ from datetime import timedelta
 import numpy as np
 
 from estimator.errors import InputError
-from estimator.importer.arrays import Floats
+from estimator.importer.arrays import Bools, Floats
 from estimator.importer.log import HALF_90
 from estimator.importer.one_file import Recording
 from estimator.importer.two_meters.aligning import Alignment, align
 from estimator.mends import Give, Note, of_file
+
+_OFF = 0.5
+"""Below this share of its usual volts a pack is switched off: no cell is drawn so low (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +46,7 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
                 "The dates of the two meters do not overlap: both are taken to have started together."
             )
             apart = 0.0
-    good_a, good_v = np.isfinite(amps.current_a), np.isfinite(volts.voltage_v)
+    good_a, good_v = np.isfinite(amps.current_a), _switched_on(volts.voltage_v)
     if offset_s is not None:
         alignment = Alignment(offset_s, 0.0, drift_ppm or 0.0, 0.0, float("nan"), told=True)
     else:
@@ -57,6 +60,17 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
         unseen = float(np.hypot(_clock_step(amps.time_s), _clock_step(volts.time_s))) / np.sqrt(12)
         alignment = replace(alignment, offset_std_s=float(np.hypot(alignment.offset_std_s, unseen)))
     return Paired(_joined(amps, volts, apart, alignment, said), alignment)
+
+
+def _switched_on(voltage_v: Floats) -> Bools:
+    """Where volts are those of a pack at work: its battery management may switch it off, which is no sag.
+
+    >>> _switched_on(np.array([53.0, 52.0, np.nan, 0.4])).tolist()
+    [True, True, False, False]
+    """
+    level, read = np.abs(voltage_v), np.isfinite(voltage_v)
+    usual = float(np.percentile(level[read], 95)) if read.any() else 0.0
+    return np.asarray(level > _OFF * usual)
 
 
 def _clock_step(time_s: Floats) -> float:
