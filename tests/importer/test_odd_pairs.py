@@ -40,3 +40,14 @@ def test_volts_of_a_pack_that_is_switched_off_do_not_count_as_sag(off: slice) ->
     assert found.correlation > 0.9
     with pytest.raises(InputError, match="do not fit together"):
         examined(amps, other)
+
+
+def test_a_clamp_the_wrong_way_round_is_joined_and_turned() -> None:
+    amps, volts = mow(1)
+    usual, turned = examined(amps, volts), examined(-amps, volts)
+    assert turned.alignment is not None
+    assert turned.alignment.offset_s == pytest.approx(LATER_S, abs=0.2)
+    assert turned.after.ah == pytest.approx(usual.after.ah, abs=0.002)
+    assert [d.taken for d in turned.decisions if d.about == "sense of the clamp"] == ["turned"]
+    with pytest.raises(InputError, match="do not fit together"):
+        examined(-amps, mow(2)[1])
