@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import datetime
+
 import numpy as np
 import pytest
 
@@ -51,3 +53,61 @@ def test_a_clamp_the_wrong_way_round_is_joined_and_turned() -> None:
     assert [d.taken for d in turned.decisions if d.about == "sense of the clamp"] == ["turned"]
     with pytest.raises(InputError, match="do not fit together"):
         examined(-amps, mow(2)[1])
+
+
+def of_clock(values: np.ndarray, title: str, begun: str) -> bytes:
+    stamps = np.datetime64(begun, "s") + np.arange(values.size).astype("timedelta64[s]")
+    return "\n".join(
+        [f"time,{title}", *(f"{at},{x:.2f}" for at, x in zip(stamps, values, strict=True))]
+    ).encode()
+
+
+@pytest.mark.parametrize(
+    "name", ["clamp_2026-04-18.csv", "clamp_2026-04-18_1009.csv", "clamp_2026-04-18_1800.csv"]
+)
+def test_the_clock_of_one_meter_beats_the_name_of_the_others_file(name: str) -> None:
+    amps, volts = mow(1)
+    clamp = "\n".join(["time_s,current_a", *(f"{k},{x:.2f}" for k, x in enumerate(amps))]).encode()
+    logger = of_clock(volts[LATER_S:], "voltage_v", "2026-04-18T10:11:23")
+    log = examine_bytes([(name, clamp), ("logger.csv", logger)]).log
+    assert log.started is not None
+    assert abs((log.started - datetime(2026, 4, 18, 10, 10, 43)).total_seconds()) < 1
+    assert f"The log starts by the clock of logger.csv, not by the name of {name}." in log.notes
+    assert not any("do not overlap" in note for note in log.notes)
+
+
+def test_a_name_of_another_day_is_no_clock_to_be_put_right() -> None:
+    amps, volts = mow(1)
+    clamp = "\n".join(["time_s,current_a", *(f"{k},{x:.2f}" for k, x in enumerate(amps))]).encode()
+    logger = of_clock(volts[LATER_S:], "voltage_v", "2000-01-01T00:00:00")
+    log = examine_bytes([("clamp_2026-04-18.csv", clamp), ("logger.csv", logger)]).log
+    assert log.started == datetime(2026, 4, 18)
+    assert any("do not overlap" in note for note in log.notes)
+
+
+def test_a_name_with_the_voltmeter_leaves_the_clamps_clock_alone() -> None:
+    amps, volts = mow(1)
+    logger = "\n".join(
+        ["time_s,voltage_v", *(f"{k},{x:.2f}" for k, x in enumerate(volts[LATER_S:]))]
+    ).encode()
+    files = [
+        ("clamp.csv", of_clock(amps, "current_a", "2026-04-18T10:11:23")),
+        ("volts_2026-04-18.csv", logger),
+    ]
+    log = examine_bytes(files).log
+    assert log.started == datetime(2026, 4, 18, 10, 11, 23)
+    assert not any("do not overlap" in note for note in log.notes)
+
+
+def test_two_names_that_disagree_are_no_clock() -> None:
+    amps, volts = mow(1)
+    files = [
+        (name, "\n".join([f"time_s,{title}", *(f"{k},{x:.2f}" for k, x in enumerate(values))]).encode())
+        for name, title, values in (
+            ("clamp_2026-04-18_0900.csv", "current_a", amps),
+            ("volts_2026-04-18_1800.csv", "voltage_v", volts[LATER_S:]),
+        )
+    ]
+    log = examine_bytes(files).log
+    assert log.started == datetime(2026, 4, 18, 9)
+    assert any("do not overlap" in note for note in log.notes)

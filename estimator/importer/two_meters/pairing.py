@@ -37,15 +37,20 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
         raise InputError(f"{both} volts, none has amps", mend="give the ammeter's file")
     if volts.voltage_v is None:
         raise InputError(f"{both} amps, none has volts", mend="give the voltmeter's file")
-    apart = 0.0
+    apart, started = 0.0, amps.started
     said: list[str] = []
     if amps.started and volts.started:
+        named = amps.start_by_name != volts.start_by_name and amps.started.date() == volts.started.date()
         apart = (volts.started - amps.started).total_seconds()
         if apart > float(amps.time_s[-1]) or apart + float(volts.time_s[-1]) < 0:
-            said.append(
-                "The dates of the two meters do not overlap: both are taken to have started together."
-            )
+            if not named:
+                said.append(
+                    "The dates of the two meters do not overlap: both are taken to have started together."
+                )
             apart = 0.0
+        if named and amps.start_by_name:
+            said.append(f"The log starts by the clock of {volts.name}, not by the name of {amps.name}.")
+            started = None
     good_a, good_v = np.isfinite(amps.current_a), _switched_on(volts.voltage_v)
     if offset_s is not None:
         alignment = Alignment(offset_s, 0.0, drift_ppm or 0.0, 0.0, float("nan"), told=True)
@@ -59,7 +64,7 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
         )
         unseen = float(np.hypot(_clock_step(amps.time_s), _clock_step(volts.time_s))) / np.sqrt(12)
         alignment = replace(alignment, offset_std_s=float(np.hypot(alignment.offset_std_s, unseen)))
-    return Paired(_joined(amps, volts, apart, alignment, said), alignment)
+    return Paired(_joined(replace(amps, started=started), volts, apart, alignment, said), alignment)
 
 
 def _switched_on(voltage_v: Floats) -> Bools:
@@ -113,7 +118,7 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
             temperature = np.interp(amps.time_s, own, volts.temperature_c[warm])
     started = amps.started
     if started is None and volts.started is not None:
-        started = volts.started - timedelta(seconds=al.offset_s)
+        started = volts.started - timedelta(seconds=apart + al.offset_s)
     return replace(
         amps,
         name=f"{amps.name} + {volts.name}",
