@@ -39,13 +39,16 @@ def test_parts_in_any_order_are_the_log_that_was_split(clock: str) -> None:
             assert np.allclose(log.arrays[name], whole.arrays[name])
         assert (log.started, log.clock_s) == (whole.started, whole.clock_s)
         assert log.name == "LOG_0.csv + LOG_1.csv + LOG_2.csv"
-        assert "3 files, one after the other: taken as one log." in log.notes
+        assert "3 files, one after the other: taken as one log, rows counted on." in log.notes
         assert found.after.ah == pytest.approx(examine_bytes([("LOG.csv", part(0, 450, clock))]).after.ah)
 
 
 def test_a_break_between_parts_is_said_and_is_the_break_of_the_whole() -> None:
     log = read_bytes([("b.csv", part(300, 450, later_s=1200)), ("a.csv", part(0, 300))])
-    assert "2 files, one after the other: taken as one log, at most 1202 s between them." in log.notes
+    assert (
+        "2 files, one after the other: taken as one log, rows counted on, at most 1202 s between them."
+        in log.notes
+    )
     assert float(log.arrays["time_s"][-1]) == SECONDS[-1] + 1200
 
 
@@ -64,6 +67,16 @@ def test_files_that_do_not_follow_are_refused(one: bytes, two: bytes, why: str) 
         with pytest.raises(InputError) as refused:
             read_bytes(given)
         assert str(refused.value) == f"{given[0][0]} and {given[1][0]} have both amps and volts{why}"
+
+
+def test_names_with_the_time_are_clocks_and_names_with_the_day_alone_are_not() -> None:
+    one, two = part(0, 200, None), part(200, 450, None)
+    log = read_bytes([("2026-04-18_095000.csv", one), ("2026-04-18_095640.csv", two)])
+    assert log.arrays["time_s"].tolist() == SECONDS.tolist()
+    with pytest.raises(
+        InputError, match=r"begins by its name before .* ends; if they are one mow, put the rows"
+    ):
+        read_bytes([("2026-04-18_a.csv", one), ("2026-04-18_b.csv", two)])
 
 
 def test_the_mend_for_clocks_from_zero_works() -> None:

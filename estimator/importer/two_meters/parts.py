@@ -18,6 +18,9 @@ _APART_S = 3600.0
 """Files further apart than a pause for lunch are two mows (common practice)."""
 _APART_UNDATED_S = 60.0
 """Clocks without a date may be of two days: only a logger that goes straight on leaves so little between."""
+_ROWS_BELOW = (
+    "if they are one mow, put the rows of the later file, without its titles, below those of the earlier one"
+)
 
 
 def are_parts(recordings: Sequence[Recording]) -> bool:
@@ -38,9 +41,7 @@ def one_after_another(recordings: Sequence[Recording]) -> Recording:
         raise InputError(f"{files}, under different titles", mend=apart)
     dated = all(r.started is not None for r in recordings)
     if not dated and any(r.clock_s is None for r in recordings):
-        mend = "if they are one mow, put the rows of the later file, without its titles, below those of the "
-        mend += "earlier one"
-        raise InputError(f"{files}, and no clock says when each began", mend=mend)
+        raise InputError(f"{files}, and no clock says when each began", mend=_ROWS_BELOW)
     begun = sorted(((_begun(r, dated), r) for r in recordings), key=lambda each: each[0])
     ordered, most_s = [r for _, r in begun], _APART_S if dated else _APART_UNDATED_S
     pauses_s = [
@@ -48,7 +49,8 @@ def one_after_another(recordings: Sequence[Recording]) -> Recording:
     ]
     for gap_s, (one, two) in zip(pauses_s, pairwise(ordered), strict=True):
         if gap_s <= 0:
-            raise InputError(f"{files}, and {two.name} begins before {one.name} ends", mend=apart)
+            by_name, mend = (" by its name", _ROWS_BELOW) if two.start_by_name else ("", apart)
+            raise InputError(f"{files}, and {two.name} begins{by_name} before {one.name} ends", mend=mend)
         if gap_s > most_s + one.step_s:
             undated = "" if dated else " by clocks without a date"
             said = f"{two.name} begins {gap_s / 60:.0f} min after {one.name} ends{undated}"
@@ -59,7 +61,7 @@ def one_after_another(recordings: Sequence[Recording]) -> Recording:
         rows.append(r.rows + int(rows[-1][-1]))
         more += of_file(r.name, [note for note in r.notes if note not in first.notes])
     longest = f", at most {max(pauses_s):.0f} s between them" if max(pauses_s) > 2 * first.step_s else ""
-    more.append(f"{len(ordered)} files, one after the other: taken as one log{longest}.")
+    more.append(f"{len(ordered)} files, one after the other: taken as one log, rows counted on{longest}.")
     return replace(
         first,
         name=" + ".join(r.name for r in ordered),
