@@ -29,6 +29,7 @@ class Recording:
     flow_told : whether another column says which way charge flows
     day_first_seen : whether the day comes first in its dates, where they show it
     clock_s : time of day [s] of its first reading, where it has one and no date
+    start_by_name : whether only the file's name says when it started
     """
 
     name: str
@@ -48,6 +49,7 @@ class Recording:
     told_step_s: float = 0.0
     day_first_seen: bool | None = None
     clock_s: float | None = None
+    start_by_name: bool = False
 
 
 def on_one_axis(

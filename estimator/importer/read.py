@@ -22,6 +22,7 @@ from estimator.importer.recording import record
 from estimator.importer.shown import shown_table
 from estimator.importer.table.opened_file import HEAD_BYTES, Table, open_table, spot_in
 from estimator.importer.two_meters.pairing import pair
+from estimator.importer.two_meters.parts import are_parts, one_after_another
 
 _SHOWN_ROWS = 2000
 """Rows shown when a file is refused: enough to recognise columns, and few enough to be quick."""
@@ -34,11 +35,11 @@ _lock = Lock()
 
 
 def read_log(*paths: str | Path, **choices: Unpack[Choices]) -> Log:
-    """Read one recording from its file, or from the ammeter's and the voltmeter's file.
+    """Read one recording from its file or parts, or from the ammeter's and the voltmeter's file.
 
     Parameters
     ----------
-    *paths : str or Path, one or two
+    *paths : str or Path, one or two, or all parts of a log that its meter split, in any order
         .csv, .txt, .tsv, any of them packed by gzip, bzip2 or zip, or .xlsx; spot notes count as a recording
     **choices : see `Choices`, default none
         decisions that overrule those taken from the data, such as decimal=",", interval_s=5.0 [s] or
@@ -78,7 +79,7 @@ def examine(*paths: str | Path, **choices: Unpack[Choices]) -> Examined:
 
     Parameters
     ----------
-    *paths : str or Path, one or two
+    *paths : str or Path
         as for `read_log`
     **choices : see `Choices`, default none
         decisions that overrule those taken from the data
@@ -120,12 +121,8 @@ def examine_bytes(files: Sequence[tuple[str, bytes]], **choices: Unpack[Choices]
 def _examined(files: list[tuple[str, bytes]], choices: Choices) -> Examined:
     """As `examine_bytes`, from a list that is emptied, so that bytes are freed as soon as they are read."""
     check_choices(choices)
-    if not 1 <= len(files) <= 2:
-        raise InputError(
-            f"{len(files)} files given",
-            mend="give one file, or one with amps and one with volts; add each further mow by itself",
-        )
-    recordings, heads, alone = [], [], len(files) == 1
+    given = len(files)
+    recordings, heads, alone = [], [], given == 1
     while files:
         name, data = files.pop(0)
         with named(name):
@@ -143,6 +140,13 @@ def _examined(files: list[tuple[str, bytes]], choices: Choices) -> Examined:
         cells = table.cells and table.cells[:_SHOWN_ROWS]
         heads.append(replace(table, data=table.data[:HEAD_BYTES], cells=cells))
         del table, data
+    if are_parts(recordings):
+        recordings = [one_after_another(recordings)]
+    elif not 1 <= given <= 2:
+        raise InputError(
+            f"{given} files given",
+            mend="give one file, or one with amps and one with volts; add each further mow by itself",
+        )
     recording, alignment = recordings[0], None
     if len(recordings) == 2:
         paired = pair(recording, recordings[1], choices.get("offset_s"), choices.get("drift_ppm"))

@@ -79,6 +79,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
         usual=usual, elapsed=bool(_ELAPSED.search(told)),
         last_s=_last_field_s(told, unit, "time" in (choices.get("columns") or {})), title=layout.time.title,
     )  # fmt: skip
+    start_by_name = False
     if times.started is None:
         above = [x if isinstance(x, str) else " ".join(x) for x in table.head()[: min(layout.first_row, 200)]]
         if raw.stamps.style == "dotted clock":  # 10.05.21 in the first row is no date
@@ -86,6 +87,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
         begun = told_start(above, name, times.clock_s, choices.get("day_first"), usual, likely)
         if begun is not None:
             times = replace(times, started=begun.at, notes=(*times.notes, *begun.notes))
+            start_by_name = begun.by_name
     _check_stacked(raw, times.restarts, told_every=choices.get("interval_s") is not None)
     said = [_recognised_said(layout, meter), *table.notes, *passed_over(layout), *settled.notes]
     said += [*raw.notes, *times.notes]
@@ -100,6 +102,7 @@ def record(table: Table, name: str, choices: Choices, *, alone: bool = True) -> 
             mend="log amps too, or enter the mow by hand: mean amps are the Ah over the hours",
         )
     told_step_s = min(told_interval_s(table.head()[:200]) or 0.0, 300.0)
+    recording = replace(recording, start_by_name=start_by_name)
     return replace(borne_out(recording, settled), decisions=decided, told_step_s=told_step_s)
 
 

@@ -78,7 +78,7 @@ def test_missing_file_and_wrong_number_of_files(tmp_path) -> None:
     with pytest.raises(InputError, match="cannot be opened"):
         read_log(tmp_path)
     with pytest.raises(InputError, match="3 files given"):
-        read_bytes([("a.csv", b"1")] * 3)
+        read_bytes([("a.csv", b"time_s,current_a\n0,1\n1,2\n2,4\n")] * 3)
 
 
 def test_examined_lays_everything_open(tmp_path) -> None:

@@ -36,7 +36,7 @@ A, V = {"current_a": AMPS}, {"voltage_v": VOLTS}
     [
         (file(A), file({"current_a": AMPS + 1}), "one.csv and two.csv both have amps, none has volts; give the voltmeter's file"),  # noqa: E501
         (file(V), file({"voltage_v": VOLTS + 1}), "one.csv and two.csv both have volts, none has amps; give the ammeter's file"),  # noqa: E501
-        (file(A | V), file({"current_a": AMPS + 1, "voltage_v": VOLTS}), "one.csv and two.csv both have amps and volts; read them one at a time"),  # noqa: E501
+        (file(A | V), file({"current_a": AMPS + 1, "voltage_v": VOLTS}), "one.csv and two.csv have both amps and volts, and no clock says when each began; if they are one mow, put the rows"),  # noqa: E501
         (file({"current_a": AMPS[:20]}, seconds=SECONDS[:20]), file(V), "one.csv and two.csv have too few readings to be lined up"),  # noqa: E501
     ],
 )  # fmt: skip

@@ -16,7 +16,8 @@ from estimator.errors import InputError
 
 def add(
     files: Annotated[
-        list[str], typer.Argument(metavar="FILE...", help="The meter's file, or one from each of two meters.")
+        list[str],
+        typer.Argument(metavar="FILE...", help="The meter's file or parts, or one of each of two meters."),
     ],
     *,
     lawn: Annotated[

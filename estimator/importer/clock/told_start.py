@@ -45,10 +45,11 @@ _FIRST_YEAR = 2000
 
 @dataclass(frozen=True)
 class ToldStart:
-    """When a log began, and the notes on it."""
+    """When a log began, the notes on it, and whether only the file's name says so, time of day included."""
 
     at: datetime
     notes: tuple[str, ...]
+    by_name: bool = False
 
 
 def told_start(
@@ -71,6 +72,7 @@ def told_start(
     ("Dated 2025-04-20 by the file's name; started overrules it.",)
     """
     by, told = "a line at its top", _of_lines(above, day_first, usual, likely)
+    by_name = told is None
     if told is None:
         by, told = "the file's name", _of_name(PurePath(name).name)
     if told is None:
@@ -78,7 +80,8 @@ def told_start(
     at, notes = told.at, told.notes
     if clock_s is not None:
         at = datetime(at.year, at.month, at.day) + timedelta(seconds=clock_s)
-    return ToldStart(at, (*notes, Note(f"Dated {at:%Y-%m-%d} by {by}", (Give("started"), " overrules it"))))
+    said = Note(f"Dated {at:%Y-%m-%d} by {by}", (Give("started"), " overrules it"))
+    return ToldStart(at, (*notes, said), by_name and clock_s is None)
 
 
 def day_first_by_name(name: str, first: int, second: int) -> bool | None:

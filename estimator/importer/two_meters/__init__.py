@@ -1,1 +1,1 @@
-"""One recording made from two files whose clocks differ."""
+"""One recording made from several files: two meters whose clocks differ, or parts one after another."""

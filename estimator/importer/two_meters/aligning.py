@@ -42,7 +42,8 @@ class Alignment:
 
     offset_s, offset_std_s : seconds to add to the voltmeter's clock at its first reading, with standard
         uncertainty; drift_ppm, drift_std_ppm : rate to add [ppm], with standard uncertainty
-    correlation : of sag and current at that offset (1 is perfect); told : whether the user gave the offset
+    correlation : of sag and current at that offset (1 is perfect), whichever way round the clamp sat
+    told : whether the user gave the offset
     """
 
     offset_s: float
@@ -82,6 +83,8 @@ def align(
     lags, fit = _correlation(amps, -volts, dt, start)
     if not lags.size or not np.isfinite(fit).any():
         raise _refused(files, 0.0)
+    # A clamp the wrong way round makes volts rise with amps: then both ways round are rivals.
+    fit = np.abs(fit) if np.nanmax(-fit) > np.nanmax(fit) else fit
     best = int(np.nanargmax(fit))
     peak = float(fit[best])
     others = np.where(np.abs(lags - lags[best]) > 10.0, fit, -1.0)

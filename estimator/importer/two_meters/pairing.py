@@ -8,11 +8,14 @@ from datetime import timedelta
 import numpy as np
 
 from estimator.errors import InputError
-from estimator.importer.arrays import Floats
+from estimator.importer.arrays import Bools, Floats
 from estimator.importer.log import HALF_90
 from estimator.importer.one_file import Recording
 from estimator.importer.two_meters.aligning import Alignment, align
 from estimator.mends import Give, Note, of_file
+
+_OFF = 0.5
+"""Below this share of its usual volts a pack is switched off: no cell is drawn so low (common practice)."""
 
 
 @dataclass(frozen=True)
@@ -29,23 +32,26 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
         if r.current_a is None and r.voltage_v is None:
             raise InputError("has neither amps nor volts", file=r.name, mend="give the right file")
     both = f"{a.name} and {b.name} both have"
-    if all(x.current_a is not None and x.voltage_v is not None for x in (a, b)):
-        raise InputError(f"{both} amps and volts", mend="read them one at a time")
     amps, volts = (a, b) if b.current_a is None or a.voltage_v is None else (b, a)
     if amps.current_a is None:
         raise InputError(f"{both} volts, none has amps", mend="give the ammeter's file")
     if volts.voltage_v is None:
         raise InputError(f"{both} amps, none has volts", mend="give the voltmeter's file")
-    apart = 0.0
+    apart, started = 0.0, amps.started
     said: list[str] = []
     if amps.started and volts.started:
+        named = amps.start_by_name != volts.start_by_name and amps.started.date() == volts.started.date()
         apart = (volts.started - amps.started).total_seconds()
         if apart > float(amps.time_s[-1]) or apart + float(volts.time_s[-1]) < 0:
-            said.append(
-                "The dates of the two meters do not overlap: both are taken to have started together."
-            )
+            if not named:
+                said.append(
+                    "The dates of the two meters do not overlap: both are taken to have started together."
+                )
             apart = 0.0
-    good_a, good_v = np.isfinite(amps.current_a), np.isfinite(volts.voltage_v)
+        if named and amps.start_by_name:
+            said.append(f"The log starts by the clock of {volts.name}, not by the name of {amps.name}.")
+            started = None
+    good_a, good_v = np.isfinite(amps.current_a), _switched_on(volts.voltage_v)
     if offset_s is not None:
         alignment = Alignment(offset_s, 0.0, drift_ppm or 0.0, 0.0, float("nan"), told=True)
     else:
@@ -58,7 +64,18 @@ def pair(a: Recording, b: Recording, offset_s: float | None = None, drift_ppm: f
         )
         unseen = float(np.hypot(_clock_step(amps.time_s), _clock_step(volts.time_s))) / np.sqrt(12)
         alignment = replace(alignment, offset_std_s=float(np.hypot(alignment.offset_std_s, unseen)))
-    return Paired(_joined(amps, volts, apart, alignment, said), alignment)
+    return Paired(_joined(replace(amps, started=started), volts, apart, alignment, said), alignment)
+
+
+def _switched_on(voltage_v: Floats) -> Bools:
+    """Where volts are those of a pack at work: its battery management may switch it off, which is no sag.
+
+    >>> _switched_on(np.array([53.0, 52.0, np.nan, 0.4])).tolist()
+    [True, True, False, False]
+    """
+    level, read = np.abs(voltage_v), np.isfinite(voltage_v)
+    usual = float(np.percentile(level[read], 95)) if read.any() else 0.0
+    return np.asarray(level > _OFF * usual)
 
 
 def _clock_step(time_s: Floats) -> float:
@@ -101,7 +118,7 @@ def _joined(amps: Recording, volts: Recording, apart: float, al: Alignment, said
             temperature = np.interp(amps.time_s, own, volts.temperature_c[warm])
     started = amps.started
     if started is None and volts.started is not None:
-        started = volts.started - timedelta(seconds=al.offset_s)
+        started = volts.started - timedelta(seconds=apart + al.offset_s)
     return replace(
         amps,
         name=f"{amps.name} + {volts.name}",
