@@ -72,14 +72,23 @@ def mow_list_text(listed: MowsListed, width: int) -> str:
         headings, rows = headings[:-1], [row[:-1] for row in rows]
     holds = [(f"{each.pack} now", each.pack_now.said) for each in listed.packs]
     said = [table(headings, rows, width), *([pairs(holds, width)] if holds else [])]
-    if aside := [str(mow.id) for mow in listed.mows if DOUBTFUL in mow.tags and not mow.removed]:
-        words = f"No answer rests on a {DOUBTFUL} mow: `mowcharge show {aside[0]}` says why"
-        said.append(
-            paragraph(
-                f"{words}; without the tag, which `mowcharge edit {aside[0]}` takes off, it counts.", width
-            )
-        )
-    return "\n".join(said)
+    aside = aside_words(listed.mows, "`mowcharge show {0}`", "`mowcharge edit {0}`")
+    return "\n".join([*said, *([paragraph(aside, width)] if aside else [])])
+
+
+def aside_words(mows: Sequence[MowRecord], shown_by: str, mended_by: str) -> str:
+    """How a mow that is set aside comes to count, where any of them is; else blank.
+
+    shown_by, mended_by : what shows a mow and what takes its tag off; {0} stands for its number
+
+    >>> aside_words([MowRecord(3, "bank", tags=("doubtful",))], "page {0}", "Count")
+    'No answer rests on a doubtful mow: page 3 says why; without the tag, which Count takes off, it counts.'
+    """
+    aside = [mow.id for mow in mows if DOUBTFUL in mow.tags and not mow.removed]
+    if not aside:
+        return ""
+    why = f"No answer rests on a {DOUBTFUL} mow: {shown_by.format(aside[0])} says why"
+    return f"{why}; without the tag, which {mended_by.format(aside[0])} takes off, it counts."
 
 
 def grass_words(mow: MowRecord) -> str:
