@@ -264,6 +264,9 @@ def test_a_doubtful_mow_is_settled_with_one_tap(page: RunningPage) -> None:
         aside = visitor.post("/mows/3/settle", data={**token, "how": "aside"})
         assert "Count it" in aside.text
         assert "no answer rests on it" in aside.text
+        looked = read(visitor.get("/mows/3/kept"))
+        assert "No comparison: no answer rests on a mow that is set aside." in looked
+        assert "a lawn that was finished" not in looked, "it has earlier mows, and its lawn was finished"
         counted = visitor.post("/mows/3/settle", data={**token, "how": "counts"})
         assert "Count it" not in counted.text
         assert visitor.post("/mows/3/settle", data={**token, "how": "burn"}).status_code == 422

@@ -159,6 +159,8 @@ def band_words(after: AfterMow) -> str:
     """Whether a mow differs from its prediction by more than mows do from day to day."""
     found = after.predicted
     if found is None:
+        if DOUBTFUL in after.record.tags:
+            return "No comparison: no answer rests on a mow that is set aside."
         return "No comparison: that takes an earlier mow, and a lawn that was finished."
     took = f"It took {found.energy_came_wh:.0f} Wh; {found.energy_wh:.0f} Wh were predicted"
     between = f"({found.energy_low_wh:.0f} to {found.energy_high_wh:.0f} in 9 mows of 10)"
