@@ -240,12 +240,33 @@ def test_columns_of_a_refused_table_are_chosen_by_touch(page: RunningPage, tmp_p
         assert "Keep this mow" in mended.text
 
 
+def test_a_mow_that_is_set_aside_is_found_again_and_counted(page: RunningPage) -> None:
+    with page.visitor() as visitor:
+        how = "which “Count it” there takes off, it counts."
+        before, shed = (read(visitor.get(path)) for path in ("/mows", "/"))
+        assert how not in before
+        visitor.post("/mows/3/settle", data={"form_token": token_of(visitor), "how": "aside"})
+        listed = visitor.get("/mows").text
+        assert "; doubtful</small>" in listed and how in listed
+        chosen = visitor.get("/mows", params={"season": "2024", "lawn": "far meadow"}).text
+        assert 'href="/mows/3"' in chosen and how in chosen
+        after = read(visitor.get("/mows"))
+        said = re.compile(r'<p class="lead">(\d+ mows)')
+        shown = [
+            found[1] for each in (before, shed, after, read(visitor.get("/"))) if (found := said.search(each))
+        ]
+        assert shown == ["34 mows"] * 4
+
+
 def test_a_doubtful_mow_is_settled_with_one_tap(page: RunningPage) -> None:
     with page.visitor() as visitor:
         token = {"form_token": token_of(visitor)}
         aside = visitor.post("/mows/3/settle", data={**token, "how": "aside"})
         assert "Count it" in aside.text
         assert "no answer rests on it" in aside.text
+        looked = read(visitor.get("/mows/3/kept"))
+        assert "No comparison: no answer rests on a mow that is set aside." in looked
+        assert "a lawn that was finished" not in looked, "it has earlier mows, and its lawn was finished"
         counted = visitor.post("/mows/3/settle", data={**token, "how": "counts"})
         assert "Count it" not in counted.text
         assert visitor.post("/mows/3/settle", data={**token, "how": "burn"}).status_code == 422

@@ -14,7 +14,7 @@ import pytest
 from page_kit import BEARER, RunningPage, running_page, token_of, upload
 
 from estimator.descriptions import Lawn, Pack
-from estimator.logbook import Logbook, derived_of_mows, keep_lawn, keep_pack, open_logbook
+from estimator.logbook import Logbook, derived_of_mows, keep_lawn, keep_pack, mows, open_logbook
 
 FOUR = {"idle_a": "1,5", "typical_a": "4,4", "highest_a": "12", "minutes": "26"}
 
@@ -116,6 +116,33 @@ def test_readings_are_corrected_before_they_are_kept_and_the_same_ones_are_anoth
         said = {"lawn": "orchard", "pack": "crate", "started": "2025-05-11T09:30"}
         kept = visitor.post(f"/add/{key}/keep", data={"form_token": token_of(visitor), **said})
         assert kept.url.path == "/mows/2/kept"
+
+
+def test_what_is_doubted_is_not_clear_on_the_list(described: RunningPage) -> None:
+    """More Ah than the pack holds, and volts at rest that rise: each has its doubt beside it until it is
+    looked at or put right; what waits is told apart by its minutes."""
+    rising = {"typical_a": "4.4", "minutes": "24", "rest_before_v": "50", "rest_after_v": "53"}
+    with described.visitor() as visitor:
+        keep(visitor, typed(visitor, FOUR))
+        typed(visitor, {**FOUR, "minutes": "25"})
+        for doubted in ({**FOUR, "minutes": "600"}, rising):
+            assert '<div class="caution"><p>' in typed(visitor, doubted).text
+        listed = read(visitor.get("/waiting"))
+        assert "Keep the one that is clear" in listed
+        assert "4.4 A typical for 600 min are more than crate holds (10 Ah)" in listed
+        assert listed.count("Waits for you") == 2
+        assert re.findall(r">(By hand, [^<]+)</a>", listed) == [
+            "By hand, 25 min", "By hand, 10 h 00 min", "By hand, 24 min"
+        ]  # fmt: skip
+        instead = re.search(r'href="/add/(\w+)">By hand, 10 h', listed)
+        assert instead is not None
+        typed(visitor, {**FOUR, "minutes": "27", "instead": instead[1]})
+        listed = read(visitor.get("/waiting"))
+        assert "Keep the 2 that are clear" in listed and listed.count("Waits for you") == 1
+        kept = visitor.post("/waiting/keep", data={"form_token": token_of(visitor)})
+        assert "Kept 2 mows." in read(kept)
+    with open_logbook(described.settings.logbook) as book:
+        assert [each.tags for each in mows(book, doubtful=None)] == [()] * 3
 
 
 def test_four_numbers_without_a_pack_say_what_is_missing(empty_page: RunningPage) -> None:

@@ -298,6 +298,22 @@ def test_descriptions_are_kept_and_changed(empty_page: RunningPage) -> None:
         assert len(history(book, "lawn orchard")) == 2
 
 
+def test_a_description_under_a_name_in_use_says_what_it_changed(empty_page: RunningPage) -> None:
+    """Whatever comes next: the first page, or an upload that waits for its lawn."""
+    with empty_page.visitor() as visitor:
+        fields = {"form_token": token_of(visitor), "name": "<b>orchard", "area": "420"}
+        for _ in range(2):
+            assert "Described." in visitor.post("/list/lawn", data=fields).text, "the same again"
+        told = "Lawn &lt;b&gt;orchard: area was 420 m², now 99 m². The old value stays in the history."
+        for area, words in (("99", told), ("98", "orchard: area was 99 m², now 98 m².")):
+            said = {**fields, "area": area, "onward": "/waiting" if area == "98" else ""}
+            answer = visitor.post("/list/lawn", data=said)
+            assert words in answer.text.replace("\xa0", " ") and "Described." not in answer.text
+        for of in ("lawn meadow", "xyzzy", "<i>lawn"):
+            made_up = visitor.get("/list", params={"said": "changed", "of": of}).text
+            assert "Changed. The old value" in made_up and of not in made_up
+
+
 def test_before_the_first_mow_a_description_leads_on_to_the_next_step(empty_page: RunningPage) -> None:
     with empty_page.visitor() as visitor:
         fields = {"form_token": token_of(visitor), "name": "orchard", "area": "420"}

@@ -33,9 +33,9 @@ from estimator.page.interface.live_operations import LIVE
 from estimator.page.interface.openapi import Operation, openapi
 from estimator.page.questions import capacity_question, minutes_question, plan_question
 from estimator.page.remembered import remembered
+from estimator.page.screens.as_kept import circumstances
 from estimator.page.screens.descriptions import pack_of
 from estimator.page.screens.looking_back import compare_question
-from estimator.page.screens.preview import circumstances
 from estimator.page.showing.decision_fields import as_sent
 from estimator.page.showing.decisions import examine_upload
 from estimator.page.showing.hand_readings import spot_of

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from datetime import datetime, timedelta
-from hashlib import sha256
 
 from starlette.concurrency import run_in_threadpool
 from starlette.exceptions import HTTPException
@@ -14,11 +13,11 @@ from starlette.routing import Route
 
 from estimator.answers.keeping.keep import spot_file
 from estimator.answers.keeping.proposal import propose
-from estimator.answers.keeping.twins import twins_caution, twins_of
 from estimator.errors import InputError
-from estimator.logbook import latest_change, mow, packs
+from estimator.logbook import latest_change, packs
 from estimator.page.door.forms import MOST_FILES, Fields, Sent, read_sent, takes_form
 from estimator.page.door.pending import all_waiting, drop_upload, get_upload, put_upload
+from estimator.page.screens.as_kept import as_kept
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
 from estimator.page.showing.decision_fields import labelled_below
@@ -97,8 +96,6 @@ def with_proposals(
 
     modified : the file's own date (ISO); where the log has no date, the mow is taken to have ended then
     """
-    from estimator.fitting.charge_used import charge_used
-
     book = request.app.state.book
     try:
         log = examine_upload(request, files, said).log
@@ -109,9 +106,6 @@ def with_proposals(
     except InputError as error:
         return {**said, "trouble": sentence(error, labelled_below)}
     latest, began = latest_mow(book), log.started or by_file
-    twins = () if log.spot else twins_of(book, found.pack, began, charge_used(log).ah)
-    sums = {sha256(content).hexdigest() for _, content in files}  # the same bytes are never kept twice
-    twins = tuple(each for each in twins if not any(one.sha256 in sums for one in mow(book, each).files))
     proposed = {
         "lawn": found.lawn or "",
         "pack": found.pack or "",
@@ -124,11 +118,12 @@ def with_proposals(
         "energy_wh": f"{found.energy_wh:.1f}",
         "day": began.isoformat(timespec="minutes") if began else said.get("day", ""),
         "dated_by": "file" if by_file else said.get("dated_by", ""),
+        "by_hand": "yes" if log.spot else "",
         "trouble": "",
         "proposed_at": latest_change(book),
-        "doubtful": "; ".join((*log.doubts, *twins_caution(twins))),
     }
-    return {**proposed, **said, **shown}
+    proposed = {**proposed, **said, **shown}
+    return {**proposed, "doubtful": "; ".join(as_kept(request, files, proposed, log).doubts)}
 
 
 def _instant(text: str) -> datetime | None:
@@ -179,7 +174,8 @@ def _take_by_hand(request: Request, sent: Sent) -> Response:
         before = get_upload(folder, key).said
         drop_upload(folder, key)
     # as on a terminal: it ended just now, unless the next screen says otherwise
-    said = {**with_proposals(request, files, {}, now.isoformat(timespec="minutes")), "dated_by": "", **before}
+    said = with_proposals(request, files, before, "" if before else now.isoformat(timespec="minutes"))
+    said["dated_by"] = before.get("dated_by", "")
     return go_to(f"/add/{put_upload(folder, files, said)}")
 
 

@@ -30,6 +30,7 @@ from estimator.page.door.forms import (
 )
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
+from estimator.report.words.change_text import changed_words
 from estimator.report.words.described_text import DATA_SHEET
 from estimator.written import area_m2, length_m, pace_m_s, power_w
 
@@ -117,6 +118,8 @@ def _values(request: Request, kind: str, name: str) -> dict[str, str]:
 
 def _keep(request: Request, sent: Sent) -> Response:
     book, kind, name = request.app.state.book, _kind(request), sent.text("name")
+    subject = f"{kind} {name}"
+    before = len(kept.history(book, subject))
     try:
         if kind == "lawn":
             kept.keep_lawn(book, Lawn(name, area_m2=area_m2(sent.text("area"))))
@@ -128,10 +131,12 @@ def _keep(request: Request, sent: Sent) -> Response:
             _keep_meter(book, name, sent)
     except InputError as error:
         return _form(request, sent.text("was"), sent, sentence(error))
+    again = any(map(changed_words, kept.history(book, subject)[before:]))
+    said, of = ("changed", {"of": subject}) if again else ("described", {})
     onward = sent.text("onward")
     if ONWARD.fullmatch(onward):
-        return go_to(onward, "described", **{kind: name})
-    return go_to("/list" if kept.mow_count(book) else "/", "described")
+        return go_to(onward, said, **of, **{kind: name})
+    return go_to("/list" if kept.mow_count(book) else "/", said, **of)
 
 
 def _put_right(what: str, request: Request, sent: Sent) -> Response:

@@ -15,7 +15,7 @@ from estimator.answers.minutes import MinutesAnswer, MinutesQuestion, minutes_of
 from estimator.answers.mow import story_of_mow
 from estimator.descriptions import DOUBTFUL, STOPPED_SHORT
 from estimator.errors import InputError
-from estimator.logbook import Logbook, examined_of, lawns, log_of, machines, mow, mows, packs
+from estimator.logbook import Logbook, MowRecord, examined_of, lawns, log_of, machines, mow, mows, packs
 from estimator.logbook.records.mow_values import PART
 from estimator.mends import settled
 from estimator.page.door.forms import Sent, number_of, sent_query, takes_form
@@ -29,7 +29,7 @@ from estimator.page.showing.words import day, sentence
 from estimator.report.pictures.answer_pictures import charge_picture, minutes_picture
 from estimator.report.pictures.log_picture import log_picture
 from estimator.report.pictures.picture import page_picture
-from estimator.report.words.mow_text import peak_words
+from estimator.report.words.mow_text import aside_words, peak_words
 
 PER_PAGE = 40
 """How many mows one page lists, to be scrolled with a thumb."""
@@ -42,9 +42,14 @@ SETTLED = {"counts": (), "aside": (DOUBTFUL,), "short": (STOPPED_SHORT,)}
 """The tags that settle a doubtful mow, by the button for each."""
 
 
+def all_mows(book: Logbook) -> list[MowRecord]:
+    """Every mow in use, those that are set aside too."""
+    return mows(book, doubtful=None)
+
+
 def _list(request: Request) -> Response:
     book, sent = request.app.state.book, sent_query(request)
-    everything = remembered(request, mows)
+    everything = remembered(request, all_mows)
     seasons = sorted({each.started.year for each in everything if each.started}, reverse=True)
     season, lawn = sent.text("season"), sent.text("lawn")
     chosen = [
@@ -59,6 +64,7 @@ def _list(request: Request) -> Response:
     return page(
         request, "mows.html", mows=shown, figures=figures_shown(book, shown), count=len(chosen),
         number=number, pages=pages, seasons=seasons, lawns=lawns(book), season=season, lawn=lawn,
+        aside=aside_words(shown, "its own page", "“Count it” there"),
     )  # fmt: skip
 
 

@@ -2,28 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
 from starlette.requests import Request
 from starlette.responses import Response
 from starlette.routing import Route
 
-from estimator.answers.figures.mow_log import doubts
-from estimator.answers.keeping.keep import Circumstances, add_mow
-from estimator.answers.keeping.read_mow import ReadMow, read_mow
-from estimator.answers.keeping.twins import twins_caution
-from estimator.contradictions import check_log_of_pack
-from estimator.descriptions import Pack
+from estimator.answers.keeping.keep import add_mow
 from estimator.errors import AlreadyKept, InputError
-from estimator.importer.log import Log
 from estimator.logbook import lawns, machines, meters, packs
 from estimator.mends import worded_for
 from estimator.page.door.forms import Sent, takes_form
 from estimator.page.door.pending import PendingUpload, all_waiting, drop_upload, get_upload, say
-from estimator.page.questions import said_of_mow
 from estimator.page.screens.adding import with_proposals
+from estimator.page.screens.as_kept import as_kept, circumstances
 from estimator.page.showing.decision_fields import DECISIONS, TOUCHED, labelled_below
-from estimator.page.showing.decisions import METERS, decisions_of, examine_upload, meters_of, touched_columns
+from estimator.page.showing.decisions import METERS, examine_upload, touched_columns
 from estimator.page.showing.rendering import go_to, page
 from estimator.page.showing.words import sentence
 from estimator.report.pictures.log_picture import log_picture
@@ -47,26 +39,6 @@ def _preview(request: Request) -> Response:
     return _shown(request, upload)
 
 
-def _contradictions(log: Log, pack: Pack | None) -> tuple[str, ...]:
-    """Why a log cannot come from the pack that is named for it; empty where it can."""
-
-    try:
-        if pack is not None:
-            check_log_of_pack(log, pack)
-    except InputError as error:
-        return (sentence(error, labelled_below),)
-    return ()
-
-
-def _as_kept(request: Request, upload: PendingUpload) -> ReadMow | None:
-    """The mow as it would be kept now; None where it could not be kept with what is said of it."""
-    try:
-        said = circumstances(Sent(upload.said, {}), upload.said)
-        return read_mow(request.app.state.book, upload.files, said)
-    except InputError:
-        return None
-
-
 def _shown(request: Request, upload: PendingUpload, problem: str | None = None) -> Response:
     from estimator.fitting.by_hand.spot_volts import with_usual_volts
     from estimator.fitting.charge_used import charge_used
@@ -82,11 +54,10 @@ def _shown(request: Request, upload: PendingUpload, problem: str | None = None) 
         drawn = page_picture(log_picture(log, examined))
         used = charge_used(log)
         minutes = float(upload.said.get("minutes") or log.readings["time_s"].iloc[-1] / 60)
-        unlikely = (*_contradictions(log, pack), *log.doubts, *doubts(log, pack))
-        read = _as_kept(request, upload) if pack and not unlikely else None
-        if read is not None:
-            used, minutes = read.used, read.features.motor_s / 60
-            unlikely = (*twins_caution(read.twins), *read.doubts)
+        found = as_kept(request, upload.files, upload.said, log)
+        unlikely = found.doubts
+        if found.read is not None:
+            used, minutes = found.read.used, found.read.features.motor_s / 60
     except InputError as error:
         examined, problem, refused = None, problem or sentence(error, labelled_below), error.table
     return page(
@@ -140,11 +111,6 @@ def keep_upload(request: Request, upload: PendingUpload, sent: Sent) -> int:
     drop_upload(request.app.state.settings.pending_folder, upload.key)
     assert figures.mow is not None
     return figures.mow
-
-
-def circumstances(sent: Sent, said: Mapping[str, str]) -> Circumstances:
-    """What a form says of a mow besides its files; `said` is what it says about how to read them."""
-    return Circumstances(**said_of_mow(sent), decisions=decisions_of(said), meters=meters_of(said))
 
 
 def _drop(request: Request, sent: Sent) -> Response:

@@ -25,6 +25,7 @@ def _list(request: Request, kept: tuple[AfterMow, ...] = (), known: Sequence[str
     now, known_lawns, any_mow = latest_change(book), lawns(book), mow_count(book) > 0
     for each in all_waiting(folder):
         given = each.said.get("pack") and (each.said.get("lawn") or not any_mow)
+        given = given and not each.said.get("doubtful")  # what a doubt rests on may have been put right
         if not (given or each.said.get("trouble") or each.said.get("proposed_at") == now):
             upload = get_upload(folder, each.key)
             told = {name: text for name, text in upload.said.items() if text}

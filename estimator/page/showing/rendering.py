@@ -20,11 +20,13 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 from estimator.answers.cautions import due_cautions
 from estimator.conversion import cautions
 from estimator.descriptions import MOISTURE_SIGNS, TAGS_THAT_COUNT, Pack
+from estimator.logbook import history
 from estimator.page.door.access import Doors
 from estimator.page.door.guards import SESSION_COOKIE
 from estimator.page.settings import PageSettings
 from estimator.page.showing import words
 from estimator.page.showing.assets import MANIFEST, asset
+from estimator.report.words.change_text import changed_words
 
 VISITOR_COOKIE = "mowcharge_visitor"
 
@@ -140,7 +142,7 @@ def page(
             token=doors.form_token(fresh),
             problem=problem,
             missing=missing,
-            said=words.SAID.get(request.query_params.get("said", "")),
+            said=_said(request),
             **figures,
         )
     )
@@ -148,6 +150,15 @@ def page(
     if visitor is None:
         set_cookie(request, response, VISITOR_COOKIE, fresh)
     return response
+
+
+def _said(request: Request) -> str | None:
+    """What was just done; of a description that is named as `of`, what its latest edit changed."""
+    told, of = (request.query_params.get(each, "") for each in ("said", "of"))
+    edits = history(request.app.state.book, of) if told == "changed" and of else ()
+    if changed := [each for edit in edits[-1:] for each in changed_words(edit)]:
+        return f"{of[0].upper()}{of[1:]}: {'; '.join(changed)}. The old value stays in the history."
+    return words.SAID.get(told)
 
 
 def visitor_of(request: Request) -> str | None:

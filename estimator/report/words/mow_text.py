@@ -72,14 +72,23 @@ def mow_list_text(listed: MowsListed, width: int) -> str:
         headings, rows = headings[:-1], [row[:-1] for row in rows]
     holds = [(f"{each.pack} now", each.pack_now.said) for each in listed.packs]
     said = [table(headings, rows, width), *([pairs(holds, width)] if holds else [])]
-    if aside := [str(mow.id) for mow in listed.mows if DOUBTFUL in mow.tags and not mow.removed]:
-        words = f"No answer rests on a {DOUBTFUL} mow: `mowcharge show {aside[0]}` says why"
-        said.append(
-            paragraph(
-                f"{words}; without the tag, which `mowcharge edit {aside[0]}` takes off, it counts.", width
-            )
-        )
-    return "\n".join(said)
+    aside = aside_words(listed.mows, "`mowcharge show {0}`", "`mowcharge edit {0}`")
+    return "\n".join([*said, *([paragraph(aside, width)] if aside else [])])
+
+
+def aside_words(mows: Sequence[MowRecord], shown_by: str, mended_by: str) -> str:
+    """How a mow that is set aside comes to count, where any of them is; else blank.
+
+    shown_by, mended_by : what shows a mow and what takes its tag off; {0} stands for its number
+
+    >>> aside_words([MowRecord(3, "bank", tags=("doubtful",))], "page {0}", "Count")
+    'No answer rests on a doubtful mow: page 3 says why; without the tag, which Count takes off, it counts.'
+    """
+    aside = [mow.id for mow in mows if DOUBTFUL in mow.tags and not mow.removed]
+    if not aside:
+        return ""
+    why = f"No answer rests on a {DOUBTFUL} mow: {shown_by.format(aside[0])} says why"
+    return f"{why}; without the tag, which {mended_by.format(aside[0])} takes off, it counts."
 
 
 def grass_words(mow: MowRecord) -> str:
@@ -150,6 +159,8 @@ def band_words(after: AfterMow) -> str:
     """Whether a mow differs from its prediction by more than mows do from day to day."""
     found = after.predicted
     if found is None:
+        if DOUBTFUL in after.record.tags:
+            return "No comparison: no answer rests on a mow that is set aside."
         return "No comparison: that takes an earlier mow, and a lawn that was finished."
     took = f"It took {found.energy_came_wh:.0f} Wh; {found.energy_wh:.0f} Wh were predicted"
     between = f"({found.energy_low_wh:.0f} to {found.energy_high_wh:.0f} in 9 mows of 10)"
