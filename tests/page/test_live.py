@@ -201,7 +201,7 @@ def test_nothing_said_of_a_mow_is_taken_for_the_next(new_page: RunningPage, befo
         assert _form(visitor)["start_charge"] == "90.0"
         if before == "thrown away":
             first = {key: _form(visitor)[key] for key in ("form_token", "source")}
-            visitor.post("/live/drop", data=first)
+            visitor.post("/live/drop", data={**first, "sure": "1"})
             assert list(new_page.app.state.watch.folder.iterdir()) == []
         _post(visitor, 0, 20, "second")
         form = _form(visitor)
@@ -260,9 +260,14 @@ def test_a_posted_mow_can_be_thrown_away_a_followed_file_cannot(orchard_copy: Pa
         token = token_of(visitor, "/live")
         said = {"form_token": token, "source": path.name, "lawn": "nowhere"}
         assert visitor.post("/live/say", data=said).status_code == 422
-        for name in (posted.name, path.name):
-            assert visitor.post("/live/drop", data={"form_token": token, "source": name}).status_code == 200
-        assert not posted.exists() and path.exists()
+        drop = {"form_token": token, "source": posted.name}
+        asked = visitor.post("/live/drop", data=drop)
+        assert posted.exists() and f'name="source" value="{posted.name}"' in asked.text
+        assert '<button class="grave" name="sure" value="1">' in asked.text
+        assert "Thrown away." in visitor.post("/live/drop", data={**drop, "sure": "1"}).text
+        assert not posted.exists()
+        followed = {"form_token": token, "source": path.name, "sure": "1"}
+        assert visitor.post("/live/drop", data=followed).status_code == 422 and path.exists()
         answer = visitor.post("/live/drop", data={"form_token": token, "source": "elsewhere.csv"})
         assert answer.status_code == 422 and "is not here any more" in answer.text.replace("\u00a0", " ")
 

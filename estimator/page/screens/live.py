@@ -120,8 +120,11 @@ def _keep(request: Request, sent: Sent) -> Response:
 
 def _drop(request: Request, sent: Sent) -> Response:
     path, posted = _chosen(request, sent)
-    if posted:
-        remove_posted(path)
+    if not posted:
+        raise InputError(f"{path.name} is a logger's own file", mend="stop following it instead")
+    if not sent.text("sure"):
+        return page(request, "live_drop.html", source=path.name, begun=begun_of(path))
+    remove_posted(path)
     return go_to("/live", "dropped")
 
 
