@@ -203,6 +203,9 @@ def test_nothing_said_of_a_mow_is_taken_for_the_next(new_page: RunningPage, befo
             first = {key: _form(visitor)[key] for key in ("form_token", "source")}
             visitor.post("/live/drop", data={**first, "sure": "1"})
             assert list(new_page.app.state.watch.folder.iterdir()) == []
+            idle = visitor.get("/live").text
+            assert "No mow is running." in idle and 'http-equiv="refresh" content="15"' in idle
+            assert new_page.app.state.watch.look() is None, "the answer of the mow that is gone"
         _post(visitor, 0, 20, "second")
         form = _form(visitor)
         assert (form["pack"], form["lawn"], form["start_charge"]) == ("", "", "")
