@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any, Literal
 
 import pytest
-from page_kit import CHROMIUM_FLAGS, LONGEST_WAIT_S, RunningPage, chromium_path
+from page_kit import BEARER, CHROMIUM_FLAGS, LONGEST_WAIT_S, RunningPage, chromium_path
 from playwright.sync_api import Browser, BrowserContext, Page, sync_playwright
 
 AXE_TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa", "best-practice"]
@@ -287,3 +287,14 @@ def test_paper_shows_what_is_open_and_pictures_that_leave_no_half_page_white(
         "(all) => all.map((each) => each.getBoundingClientRect().height)"
     )
     assert folded and min(folded) > 10, "a caution is said on paper, folded away or not"
+
+
+def test_a_page_without_a_mow_turns_to_one_that_begins(empty_page: RunningPage, open_context: Any) -> None:
+    page: Page = open_context(viewport=PHONE).new_page()
+    page.goto(empty_page.address + "/live")
+    assert "No mow is running." in page.locator("main").inner_text()
+    readings = "\n".join(f"{k},4.1,{53 - 0.01 * k:.2f}" for k in range(60))
+    with empty_page.visitor() as logger:
+        logger.post("/api/live", json={"mow": "a", "first": 0, "readings": readings}, headers=BEARER)
+    page.get_by_role("heading", name="Done mowing?").wait_for()
+    assert "No mow is running." not in page.locator("main").inner_text()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import time
 from collections.abc import Iterator
 from datetime import datetime
@@ -13,7 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from page_kit import BEARER, LONGEST_WAIT_S, RunningPage, running_page, token_of
 
+from estimator.descriptions import Lawn, Pack
 from estimator.errors import InputError
+from estimator.logbook import keep_lawn, keep_pack, open_logbook
 from estimator.page.live.posted import keep_readings, newest, posted_files
 from estimator.page.live.watch import Now, Said, Watch
 from estimator.page.settings import PageSettings
@@ -116,13 +119,110 @@ def _events(page: RunningPage, count: int, last: str = "") -> list[tuple[str, st
     return found
 
 
+def _form(visitor: httpx.Client, **changed: str) -> dict[str, str]:
+    """The form of what is known of the mow, as the page fills it in, with some fields changed."""
+    shown = visitor.get("/live").text
+    form = shown.partition('action="/live/say"')[2].partition("</form>")[0]
+    given = dict(re.findall(r'name="(\w+)"[^>]*? value="([^"]*)"', form))
+    for name, options in re.findall(r'<select id="\w+" name="(\w+)">(.*?)</select>', form, re.S):
+        values = re.findall(r'<option value="([^"]*)"( selected)?', options)
+        given[name] = next((value for value, chosen in values if chosen), values[0][0])
+    return {**given, **changed}
+
+
+def _say(visitor: httpx.Client, **changed: str) -> httpx.Response:
+    return visitor.post("/live/say", data=_form(visitor, **changed))
+
+
+def _shown(visitor: httpx.Client, *words: str) -> str:
+    """The live page as soon as it shows these words."""
+    deadline = time.monotonic() + LONGEST_WAIT_S
+    while any(each not in (text := visitor.get("/live").text.replace("\u00a0", " ")) for each in words):
+        assert time.monotonic() < deadline, text
+        time.sleep(0.1)
+    return text
+
+
+@pytest.fixture
+def new_page(tmp_path: Path) -> Iterator[RunningPage]:
+    """The page of a logbook without mows, whose first pack by name is not the one that is mown with."""
+    with open_logbook(tmp_path / "new.sqlite") as book:
+        keep_pack(book, Pack("nmc", 13, 20.0, 40.0, name="green crate"))
+        keep_pack(book, Pack("nmc", 10, 30.0, 30.0, name="a first box"))
+        keep_lawn(book, Lawn("apple rows", area_m2=420.0))
+    with running_page(tmp_path / "new.sqlite", tmp_path) as page:
+        yield page
+
+
+def test_the_form_gives_the_pack_that_the_answer_rests_on(new_page: RunningPage) -> None:
+    """Whether it was opened before the first answer or after, only the lawn changes the lawn only."""
+    with new_page.visitor() as visitor:
+        _post(visitor, 0, 1)
+        early = _form(visitor, lawn="apple rows")
+        assert early["pack"] == ""
+        _post(visitor, 1, 399)
+        _shown(visitor, "Until green crate stops")
+        assert _form(visitor)["pack"] == "green crate"
+        assert visitor.post("/live/say", data=early).status_code == 200
+        _shown(visitor, "Until green crate stops", "<strong>apple rows</strong>")
+
+
+def test_a_pack_that_the_readings_cannot_come_from_leaves_the_mow_as_it_is(new_page: RunningPage) -> None:
+    with new_page.visitor() as visitor:
+        _post(visitor, 0, 400)
+        _shown(visitor, "Until green crate stops")
+        before = _form(visitor)
+        refused = _say(visitor, pack="a first box")
+        assert refused.status_code == 422
+        line = r"[Vv]olts of 52.2 to 53.0 are not those of a first box \(10 nmc [^;]*; name another pack\.<"
+        assert re.search(line, refused.text.replace("\u00a0", " ")), refused.text
+        assert _form(visitor) == before
+        _post(visitor, 400, 50)
+        _shown(visitor, "Until green crate stops", "450 readings")
+
+
+def test_readings_of_no_pack_are_told_without_the_name_of_their_file(live_page: RunningPage) -> None:
+    with live_page.visitor() as visitor:
+        lines = "\n".join(f"{k},4,{80 - 0.002 * k:.3f}" for k in range(60))
+        visitor.post("/api/live", json={"mow": "a", "first": 0, "readings": lines}, headers=BEARER)
+        (path,) = posted_files(live_page.app.state.watch.folder)
+        text = _shown(visitor, 'class="trouble"')
+        trouble = text.partition('class="trouble"')[2].partition("</div>")[0]
+        assert "are not those of old box" in trouble and "; name another pack" in trouble
+        assert path.name not in trouble and "series count" not in trouble, trouble
+
+
+@pytest.mark.parametrize("before", ["thrown away", "still there"])
+def test_nothing_said_of_a_mow_is_taken_for_the_next(new_page: RunningPage, before: str) -> None:
+    with new_page.visitor() as visitor:
+        _post(visitor, 0, 60, "first")
+        assert _say(visitor, lawn="apple rows", start_charge="90").status_code == 200
+        _shown(visitor, "Until green crate stops", "<strong>apple rows</strong>")
+        assert _form(visitor)["start_charge"] == "90.0"
+        if before == "thrown away":
+            first = {key: _form(visitor)[key] for key in ("form_token", "source")}
+            visitor.post("/live/drop", data={**first, "sure": "1"})
+            assert list(new_page.app.state.watch.folder.iterdir()) == []
+            idle = visitor.get("/live").text
+            assert "No mow is running." in idle and 'http-equiv="refresh" content="15"' in idle
+            assert new_page.app.state.watch.look() is None, "the answer of the mow that is gone"
+        _post(visitor, 0, 20, "second")
+        form = _form(visitor)
+        assert (form["pack"], form["lawn"], form["start_charge"]) == ("", "", "")
+        _post(visitor, 20, 50, "second")
+        assert "<strong>apple rows</strong>: " not in _shown(visitor, "70 readings")
+
+
 def test_a_screen_that_lost_its_connection_goes_on_where_the_mow_is(live_page: RunningPage) -> None:
     """Readings are posted, a screen sees them, is cut off, and on its return sees the next answer only."""
     with live_page.visitor() as logger:
-        say = {"form_token": token_of(logger), "pack": "green crate", "lawn": "apple rows"}
-        assert logger.post("/live/say", data={**say, "start_charge": "100"}).status_code == 200
-        assert _post(logger, 0, 400).json() == {"mow": "shed logger 1", "kept": 400}
-        ((first, shown),) = _events(live_page, 1)
+        assert _post(logger, 0, 20).json() == {"mow": "shed logger 1", "kept": 20}
+        say = {"pack": "green crate", "lawn": "apple rows", "start_charge": "100"}
+        assert _say(logger, **say).status_code == 200
+        assert _post(logger, 20, 380).json() == {"mow": "shed logger 1", "kept": 400}
+        shown, first = "", ""
+        while "400 readings" not in shown:
+            ((first, shown),) = _events(live_page, 1, last=first)
         assert "Until green crate stops" in shown and "apple rows" in shown and "400 readings" in shown
         assert _post(logger, 390, 110).json()["kept"] == 500
         ((second, later),) = _events(live_page, 1, last=first)
@@ -161,12 +261,18 @@ def test_a_posted_mow_can_be_thrown_away_a_followed_file_cannot(orchard_copy: Pa
         _post(visitor, 0, 200)
         (posted,) = posted_files(page.app.state.watch.folder)
         token = token_of(visitor, "/live")
-        for name in (posted.name, path.name):
-            assert visitor.post("/live/drop", data={"form_token": token, "source": name}).status_code == 200
-        assert not posted.exists() and path.exists()
+        said = {"form_token": token, "source": path.name, "lawn": "nowhere"}
+        assert visitor.post("/live/say", data=said).status_code == 422
+        drop = {"form_token": token, "source": posted.name}
+        asked = visitor.post("/live/drop", data=drop)
+        assert posted.exists() and f'name="source" value="{posted.name}"' in asked.text
+        assert '<button class="grave" name="sure" value="1">' in asked.text
+        assert "Thrown away." in visitor.post("/live/drop", data={**drop, "sure": "1"}).text
+        assert not posted.exists()
+        followed = {"form_token": token, "source": path.name, "sure": "1"}
+        assert visitor.post("/live/drop", data=followed).status_code == 422 and path.exists()
         answer = visitor.post("/live/drop", data={"form_token": token, "source": "elsewhere.csv"})
         assert answer.status_code == 422 and "is not here any more" in answer.text.replace("\u00a0", " ")
-        assert visitor.post("/live/say", data={"form_token": token, "lawn": "nowhere"}).status_code == 422
 
 
 def test_more_screens_than_a_mow_needs_are_refused(live_page: RunningPage) -> None:
@@ -200,7 +306,8 @@ def test_a_followed_file_is_shown_and_may_still_be_missing(orchard_copy: Path, t
     path = tmp_path / "growing.csv"
     with running_page(orchard_copy, tmp_path, follow=path) as page, page.visitor() as visitor:
         assert "Waiting for the first readings" in visitor.get("/live").text
-        visitor.post("/live/say", data={"form_token": token_of(visitor), "pack": "green crate"})
+        assert "No readings have come yet" in visitor.post("/live/keep", data=_form(visitor)).text
+        assert _say(visitor, pack="green crate").status_code == 200
         path.write_text("time_s,current_a,voltage_v\n" + _lines(0, 300) + "\n300,4.1")
         deadline = time.monotonic() + LONGEST_WAIT_S
         while "300 readings" not in (text := visitor.get("/live").text.replace("\u00a0", " ")):
@@ -217,10 +324,10 @@ def test_what_is_said_of_a_mow_is_answered_at_once(
     file.write_text("time_s,current_a,voltage_v\n" + _lines(0, 60) + "\n")
     watch = Watch(PageSettings(orchard_copy, follow=file, pending_folder=tmp_path / "waiting"))
     answered: list[str | None] = []
-    monkeypatch.setattr(watch, "_answer", lambda path, log: answered.append(watch.said().lawn))
+    monkeypatch.setattr(watch, "_answer", lambda path, log: answered.append(watch.said(path).lawn))
     for lawn in (None, "apple rows"):
         if lawn:
-            watch.say(Said(lawn=lawn))
+            watch.say(file, Said(lawn=lawn))
         deadline = time.monotonic() + 30
         while lawn not in answered and time.monotonic() < deadline:
             watch.look()

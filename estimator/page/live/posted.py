@@ -101,6 +101,12 @@ def posted_files(folder: Path) -> list[Path]:
     return [each for _, _, each in sorted(found)]
 
 
+def remove_posted(path: Path) -> None:
+    """Delete a posted mow and what was said of it."""
+    for each in (path, path.with_suffix(".json")):
+        each.unlink(missing_ok=True)
+
+
 def begun_of(path: Path) -> datetime:
     """When a posted mow began."""
     return datetime.strptime(path.name.rpartition("-")[0], _STAMP)
@@ -115,7 +121,7 @@ def _begun(folder: Path, name: str, begun: datetime, width: int) -> Path:
     for each in there[: max(len(there) - MOST_MOWS + 1, 0)]:
         if each.read_bytes().count(b"\n") > SHORTEST:
             raise InputError(f"{len(there)} posted mows wait", mend="keep or throw away some of them first")
-        each.unlink()
+        remove_posted(each)
     path = folder / f"{begun.strftime(_STAMP)}-{name}.csv"
     with path.open("x", encoding="ascii", newline="") as file:
         file.write(",".join(TITLES[:width]) + "\n")

@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import logging
 from collections.abc import Iterator
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from threading import Event, Lock, Thread
@@ -18,11 +18,12 @@ from time import monotonic, time
 from estimator.answers.keeping.proposal import likely_pack
 from estimator.answers.live import LiveAnswer, live_answer
 from estimator.answers.minutes import MinutesQuestion
-from estimator.descriptions import Grass
-from estimator.errors import MowchargeError
+from estimator.contradictions import check_log_of_pack
+from estimator.descriptions import Grass, Pack
+from estimator.errors import InputError, MowchargeError
 from estimator.importer.follow import follow_log
 from estimator.importer.log import Log
-from estimator.logbook import open_logbook, packs
+from estimator.logbook import open_logbook, pack, packs
 from estimator.page.live.posted import begun_of, newest
 from estimator.page.screens.first_page import latest_mow
 from estimator.page.settings import PageSettings
@@ -52,7 +53,7 @@ SOON_MIN = 5.0  # enough to finish a row and drive back (common practice)
 
 @dataclass(frozen=True)
 class Said:
-    """What the user said of the mow that runs."""
+    """What the user said of a mow that runs; without a pack, its volts tell which."""
 
     pack: str | None = None
     lawn: str | None = None
@@ -91,8 +92,8 @@ class Watch:
         self._ended, self._starting = Event(), Lock()
         self._thread: Thread | None = None
         self._looked = self._said_at = 0.0
-        self._pack: str | None = None
-        self.latest: Now | None = None
+        self._latest: Now | None = None
+        self._of: Path | None = None
 
     @property
     def folder(self) -> Path:
@@ -104,31 +105,36 @@ class Watch:
         return self._settings.follow or newest(self.folder)
 
     def look(self) -> Now | None:
-        """The latest answer; for a while after this call, new answers are worked out."""
-        self._looked = monotonic()
+        """The latest answer for the source; for a while after this call, new answers are worked out."""
+        self._looked, source = monotonic(), self.source()
         with self._starting:
-            if self._thread is None and self.source() is not None:
+            if self._thread is None and source is not None:
                 self._thread = Thread(target=self._run, name="live", daemon=True)
                 self._thread.start()
-        return self.latest
+        return self._latest if self._of == source else None
 
-    def say(self, said: Said) -> None:
-        """Take what the user says of the mow, and keep it beside the readings."""
+    def say(self, source: Path, said: Said) -> None:
+        """Take what the user says of one mow; a pack that its readings cannot come from is refused before."""
+        if said.pack is not None:
+            with open_logbook(self._settings.logbook) as book:
+                named = pack(book, said.pack)
+            for log in follow_log(source, (None,)):
+                _check_pack(log, named)
         self.folder.mkdir(parents=True, exist_ok=True, mode=0o700)
         part = self.folder / "said.part"
         part.write_text(json.dumps(asdict(said)), encoding="utf-8")
-        part.replace(self.folder / "said.json")
+        part.replace(self._said_file(source))
         self._said_at = monotonic()
 
-    def said(self) -> Said:
-        """What was last said; before that, only the pack: the readings' likely one, or the latest mow's."""
+    def said(self, source: Path) -> Said:
+        """What was last said of one mow."""
         try:
-            return Said(**json.loads((self.folder / "said.json").read_text(encoding="utf-8")))
+            return Said(**json.loads(self._said_file(source).read_text(encoding="utf-8")))
         except (OSError, ValueError, TypeError):
-            pass
-        with open_logbook(self._settings.logbook) as book:
-            latest = latest_mow(book)
-            return Said(pack=self._pack or (None if latest is None else latest.pack))
+            return Said()
+
+    def _said_file(self, source: Path) -> Path:
+        return self.folder / f"{source.stem}.json"
 
     def end(self) -> None:
         """Stop working out answers; an answer under way is waited for, but not for long."""
@@ -145,11 +151,11 @@ class Watch:
                         self._answer(path, log)
                     continue  # another file grows, or something was said of this one: no pause before that
             except MowchargeError as error:
-                self._show(Now(0, datetime.now(), path.name if path else "", problem=sentence(error)))
+                self._show(path, Now(0, datetime.now(), path.name if path else "", problem=sentence(error)))
             except Exception as fault:  # a fault in the tool itself must not end the thread
                 _LOG.error("the live answer went wrong", exc_info=fault)
                 problem = "something went wrong inside; the window in which the page runs says more"
-                self._show(Now(0, datetime.now(), path.name if path else "", problem=problem))
+                self._show(path, Now(0, datetime.now(), path.name if path else "", problem=problem))
             self._ended.wait(AGAIN_S)
 
     def _looks(self, path: Path) -> Iterator[None]:
@@ -165,17 +171,27 @@ class Watch:
             self._ended.wait(LOOK_S)
 
     def _answer(self, path: Path, log: Log) -> None:
-        with open_logbook(self._settings.logbook) as book:
-            likely = likely_pack(log, packs(book), self._pack)
-        self._pack = None if likely is None else likely.name
-        said = self.said()
-        question = MinutesQuestion((), said.pack, said.start_charge, grass=Grass(said.moisture))
-        with open_logbook(self._settings.logbook) as book:
-            answer = live_answer(book, log, question, said.lawn)
+        said = self.said(path)
         source = path.name if path.parent != self.folder else f"a logger, since {begun_of(path):%H:%M}"
-        self._show(Now(0, datetime.now(), source, len(log.readings), answer=answer))
+        with open_logbook(self._settings.logbook) as book:
+            latest = latest_mow(book)
+            used_last = None if latest is None else latest.pack
+            likely = likely_pack(log, packs(book), used_last)
+            name = said.pack or (used_last if likely is None else likely.name)
+            if name is not None:
+                _check_pack(log, pack(book, name))
+            question = MinutesQuestion((), name, said.start_charge, grass=Grass(said.moisture))
+            answer = live_answer(book, replace(log, name=source), question, said.lawn)
+        self._show(path, Now(0, datetime.now(), source, len(log.readings), answer=answer))
 
-    def _show(self, now: Now) -> None:
-        latest = self.latest
-        number = max(int(1000 * time()), 0 if latest is None else latest.number + 1)
-        self.latest = Now(**{**vars(now), "number": number})
+    def _show(self, path: Path | None, now: Now) -> None:
+        number = max(int(1000 * time()), 0 if self._latest is None else self._latest.number + 1)
+        self._latest, self._of = replace(now, number=number), path
+
+
+def _check_pack(log: Log, pack: Pack) -> None:
+    """Refuse a pack that the readings cannot come from; under way, the way out is another pack."""
+    try:
+        check_log_of_pack(log, pack)
+    except InputError as error:
+        raise InputError(error.problem, mend="name another pack") from None

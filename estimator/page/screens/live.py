@@ -19,7 +19,7 @@ from estimator.logbook import lawns, packs
 from estimator.page.door.forms import Sent, amount_of, takes_form
 from estimator.page.door.guards import SESSION_COOKIE
 from estimator.page.door.pending import put_upload
-from estimator.page.live.posted import begun_of, posted_files
+from estimator.page.live.posted import begun_of, posted_files, remove_posted
 from estimator.page.live.watch import Now, Said, Watch
 from estimator.page.showing.assets import asset
 from estimator.page.showing.rendering import go_to, page, templates
@@ -39,7 +39,8 @@ def _live(request: Request) -> Response:
         request, "live.html",
         now=now, waits=source is not None, posted=source is not None and source.parent == watch.folder,
         source=source.name if source else "", others=[(each.name, begun_of(each)) for each in others],
-        told=watch.said(), lawns=lawns(request.app.state.book), packs=packs(request.app.state.book),
+        told=Said() if source is None else watch.said(source),
+        lawns=lawns(request.app.state.book), packs=packs(request.app.state.book),
         live_js=asset("live.js"), last=0 if now is None else now.number,
     )  # fmt: skip
 
@@ -86,17 +87,16 @@ def _fragment(now: Now) -> str:
 
 def _say(request: Request, sent: Sent) -> Response:
     """Take what the user says of the mow; a name that is not described is refused before it is kept."""
-    book = request.app.state.book
-    for what, look_up in (("pack", kept.pack), ("lawn", kept.lawn)):
-        if name := sent.text(what):
-            look_up(book, name)
+    if lawn := sent.text("lawn"):
+        kept.lawn(request.app.state.book, lawn)
     request.app.state.watch.say(
+        _chosen(request, sent)[0],
         Said(
             pack=sent.text("pack") or None,
-            lawn=sent.text("lawn") or None,
+            lawn=lawn or None,
             start_charge=amount_of(sent, "start_charge"),
             moisture=sent.text("moisture") or None,
-        )
+        ),
     )
     return go_to("/live")
 
@@ -105,22 +105,26 @@ def _keep(request: Request, sent: Sent) -> Response:
     """Pass the readings on to the waiting uploads, where they can be kept; only then delete a posted file."""
     watch: Watch = request.app.state.watch
     path, posted = _chosen(request, sent)
-    said = watch.said()
-    data = path.read_bytes()
+    if not path.is_file():
+        raise InputError("no readings have come yet", mend="wait for the first ones")
+    said, data = watch.said(path), path.read_bytes()
     name = f"live {begun_of(path):%Y-%m-%d %H%M}.csv" if posted else path.name
     folder = request.app.state.settings.pending_folder
     start = "" if said.start_charge is None else f"{100 * said.start_charge:g}"
     told = {"lawn": said.lawn, "pack": said.pack, "moisture": said.moisture, "start_charge": start}
     key = put_upload(folder, [(name, data)], {field: text for field, text in told.items() if text})
     if posted:
-        path.unlink(missing_ok=True)
+        remove_posted(path)
     return go_to(f"/add/{key}")
 
 
 def _drop(request: Request, sent: Sent) -> Response:
     path, posted = _chosen(request, sent)
-    if posted:
-        path.unlink(missing_ok=True)
+    if not posted:
+        raise InputError(f"{path.name} is a logger's own file", mend="stop following it instead")
+    if not sent.text("sure"):
+        return page(request, "live_drop.html", source=path.name, begun=begun_of(path))
+    remove_posted(path)
     return go_to("/live", "dropped")
 
 
@@ -131,7 +135,7 @@ def _chosen(request: Request, sent: Sent) -> tuple[Path, bool]:
         if each.name == sent.text("source"):
             return each, True
     source = watch.source()
-    if source is None or source.name != sent.text("source") or not source.is_file():
+    if source is None or source.name != sent.text("source"):
         raise InputError("this mow is not here any more", mend="open the page again")
     return source, False
 
