@@ -40,7 +40,7 @@ def minutes(
         list[str] | None,
         typer.Argument(
             metavar="FILE...",
-            help="The log so far, or one from each of two meters; none for readings by hand.",
+            help="The log so far or its parts, or one of each of two meters; none for readings by hand.",
         ),
     ] = None,
     *,

@@ -48,7 +48,7 @@ def add_mow(
     decisions: Mapping[str, Any] | None = None,
     derived: Mapping[str, tuple[str | int, Any]] | None = None,
 ) -> MowRecord:
-    """Keep a mow with its one or two files (name, bytes) and figures: all of it, or nothing.
+    """Keep a mow with its files (name, bytes) and figures: all of it, or nothing.
 
     derived : figures already worked out from the mow, {kind: (version of the computation, plain JSON)}
 
