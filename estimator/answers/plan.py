@@ -13,13 +13,13 @@ from estimator.answers.figures.mow_figures import days_since_care_on, latest_day
 from estimator.answers.figures.pack_chain import fit_of_pack
 from estimator.answers.figures.pack_now import PackNow, pack_now
 from estimator.answers.keeping.read_files import read_with_meters
-from estimator.answers.keeping.typed import the_lawns, the_machine, the_pack
+from estimator.answers.keeping.typed import machine_in_use, the_lawns, the_pack
 from estimator.answers.looking_back.track_record import cited_record
 from estimator.answers.why import Part, Why, doubt_parts
 from estimator.contradictions import check_log_of_pack
 from estimator.conversion.cautions import BLADES, PLUGGING_IN, for_pack
 from estimator.descriptions import Grass
-from estimator.logbook import Logbook, mows
+from estimator.logbook import Logbook, machines, mows
 
 if TYPE_CHECKING:
     from estimator.fitting.load.profile import LoadProfile
@@ -106,8 +106,9 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
     lawns = the_lawns(logbook, question.lawns)
     known = mows(logbook)
     pack = fit_of_pack(logbook, the_pack(logbook, question.pack))
-    machine = the_machine(logbook, question.machine)
-    profile = profile_of(logbook, question.machine, among=known)
+    machine = machine_in_use(logbook, question.machine)
+    profile = profile_of(logbook, machine.name if machine else None, among=known)
+    taken = question.machine is None and len(machines(logbook)) > 1
     so_far = None if question.so_far is None else _stands(logbook, question, question.so_far, profile, pack)
     more: tuple[OneMoreLawn, ...] = ()
     if so_far is not None:
@@ -147,7 +148,10 @@ def plan_of_day(logbook: Logbook, question: PlanQuestion) -> PlanAnswer:
         pause=question.pause,
         spare=question.spare,
         more=more,
-        notes=rests_on(profile, question.grass),
+        notes=(
+            *rests_on(profile, question.grass),
+            *((f"With {machine.name}, the machine of the latest mow.",) if taken and machine else ()),
+        ),
         why=_why(found, pack, now, cited_record(logbook), question.order == "best" and found.exact_order),
     )
 

@@ -366,6 +366,10 @@ def test_which_pack_and_machine_are_meant(orchard: Logbook) -> None:
         conversion.motor_of_mows(orchard)
     assert refused.value.said(as_option) == line.format("--machine")
     assert refused.value.said(labelled) == line.format("“Machine”")
+    planned = plan_of_day(orchard, PlanQuestion(pack=CRATE))
+    assert "With cylinder mower, the machine of the latest mow." in planned.notes
+    named = plan_of_day(orchard, PlanQuestion(pack=CRATE, machine="cylinder mower"))
+    assert (planned.lawns, named.notes) == (named.lawns, ())
     with pytest.raises(InputError, match=r"no lawn is named; name one of .* with lawn"):
         the_lawn(orchard)
     with pytest.raises(InputError, match="there are no mows with second mower; add one first"):

@@ -84,6 +84,7 @@ WRONG = (
     ("/capacity?coldest_c=400", 422, "Coldest temperature is 400"),
     ("/compare?changed_on=someday", 422, "write it as 2025-05-01 or 2025-05-01T09:30"),
     ("/compare?tag=never+used", 422, "No mow with"),
+    ("/compare?tag=rear+roller+off&changed_on=2025-01-01", 422, "a day are given; give one of them"),
     ("/conversion/cable?size=thick&one_way_m=1", 422, 'role="alert"'),
     ("/conversion/cable?size=6+mm2", 422, "Length one way is missing"),
     ("/conversion/nothing", 404, "no such page"),
@@ -445,6 +446,7 @@ def test_the_pack_is_chosen_at_the_top_and_the_question_stays(reader: httpx.Clie
 
 def test_compare_opens_with_the_latest_change(reader: httpx.Client) -> None:
     shown = unescape(reader.get("/compare").text)
+    assert '<option value="rear roller off" selected>' not in shown, "a day entered next would be refused"
     assert "with 'rear roller off'" in shown, "a tag that was first given after the last day of blade care"
     assert "blade care of cylinder mower" in shown
     assert 'class="changed"><a href="/compare?tag=rear%20roller%20off">' in reader.get("/").text

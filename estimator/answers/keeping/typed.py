@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from datetime import datetime
 from difflib import get_close_matches
 from typing import TypeVar
 
@@ -54,6 +55,15 @@ def the_machine(logbook: Logbook, name: str | None = None) -> Machine | None:
         return kept.machine(logbook, name)
     machines = kept.machines(logbook)
     return _the_only(machines, "machine") if machines else None
+
+
+def machine_in_use(logbook: Logbook, name: str | None = None) -> Machine | None:
+    """As `the_machine`; where several are described and none is named, the one of the latest mow."""
+    if name is None and len(kept.machines(logbook)) > 1:
+        done = [mow for mow in mows(logbook) if mow.machine is not None]
+        latest = max(done, key=lambda mow: (mow.started or datetime.max, mow.id), default=None)
+        name = latest.machine if latest else None
+    return the_machine(logbook, name)
 
 
 def the_lawns(logbook: Logbook, names: Sequence[str] = ()) -> tuple[Lawn, ...]:

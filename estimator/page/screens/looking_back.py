@@ -67,11 +67,11 @@ def _compare(request: Request) -> Response:
     """Two groups compared; where none is named, before and after the latest change in the logbook."""
     sent, proposed = sent_query(request), remembered(request, proposed_comparisons)
     is_asked = sent.text("tag") or sent.text("changed_on")
-    if not is_asked and proposed:
-        sent = Sent({**sent.fields, **fields_of(proposed[0])}, sent.every)
+    usual = {} if is_asked or not proposed else fields_of(proposed[0])
+    meant = Sent({**sent.fields, **usual}, sent.every)
     return answer_page(
         request, "compare.html", sent,
-        (lambda: remembered(request, groups_compared, compare_question(sent)))
+        (lambda: remembered(request, groups_compared, compare_question(meant)))
         if is_asked or proposed else None,
         lambda answer: compare_picture(answer) if answer.comparisons else None, of_pack=False,
         tags=sorted(each.question.tag for each in proposed if each.question.tag),
@@ -91,7 +91,7 @@ def _record(request: Request) -> Response:
 
 
 def compare_question(sent: Sent) -> CompareQuestion:
-    """Two groups of mows; where both a tag and a day are given, the tag counts.
+    """Two groups of mows; InputError where neither or both of tag and day are given.
 
     >>> compare_question(Sent({"changed_on": "2025-06-20"}, {})).changed_on
     datetime.date(2025, 6, 20)
@@ -99,9 +99,11 @@ def compare_question(sent: Sent) -> CompareQuestion:
     tag = sent.text("tag") or None
     if tag is None and not sent.text("changed_on"):
         raise InputError("what to compare is not given", mend="give tag or changed_on")
+    if tag and sent.text("changed_on"):
+        raise InputError(f"both tag {tag!r} and a day are given", mend="give one of them")
     return CompareQuestion(
         tag=tag,
-        changed_on=None if tag else _day(sent, "changed_on"),
+        changed_on=_day(sent, "changed_on"),
         lawn=sent.text("only_lawn") or None,
         machine=sent.text("machine") or None,
         since=_day(sent, "since"),
