@@ -167,7 +167,7 @@ def test_a_visitor_never_sees_a_stack_trace(reader: httpx.Client, monkeypatch: p
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a detail of the inside")
 
-    monkeypatch.setattr("estimator.page.screens.kept_mows.mows", broken)
+    monkeypatch.setattr("estimator.page.screens.kept_mows.all_mows", broken)
     monkeypatch.setattr("estimator.page.interface.operations.mows", broken)
     for path in ("/mows", "/api/mows"):
         answer = reader.get(path, headers=BEARER)
@@ -183,7 +183,7 @@ def test_after_a_fault_the_same_connection_answers_on(
     def broken(*_: object, **__: object) -> None:
         raise ZeroDivisionError("a detail of the inside")
 
-    monkeypatch.setattr("estimator.page.screens.kept_mows.mows", broken)
+    monkeypatch.setattr("estimator.page.screens.kept_mows.all_mows", broken)
     ports = set()
     with orchard_page.visitor() as visitor:
         for _ in range(20):

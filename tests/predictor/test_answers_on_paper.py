@@ -284,7 +284,11 @@ def test_more_of_a_log_goes_on_at_the_usual_current_above_its_mean(monkeypatch: 
     amps = np.array([2.0, 2, 2, 2, 2, 10, 10, 14, 10])
     under_v = np.linspace(48.0, 40.0, 9)
     trace = SimpleNamespace(
-        time_s=time_s, current_a=amps, voltage_v=np.full(9, 50.0), temperature_c=np.full(9, 25.0)
+        time_s=time_s,
+        current_a=amps,
+        voltage_v=np.full(9, 50.0),
+        temperature_c=np.full(9, 25.0),
+        weight=np.full(9, 1 / 9),
     )
     asked: dict[str, Any] = {}
 
