@@ -29,8 +29,8 @@ if TYPE_CHECKING:
     from estimator.importer.log import Log
 
 NEAR_S = 90.0
-"""A pack went on where the volts leap, if that is
-so near [s] to the moment that a person says (common practice)."""
+"""A pack went on where the volts leap, if that is so near [s] to the moment that a person says (common
+practice)."""
 
 
 def edit_mow(

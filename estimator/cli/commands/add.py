@@ -66,7 +66,7 @@ def add(
     with asked_book(logbook) as book, busy("reading") as progress:
         said = said if first else replace(said, lawn=the_lawn(book).name)
         looked = look_at_mow(book, content, said) if dry_run or picture or others else None
-        mown = the_lawns(book, (said.lawn, *others))
+        mown = the_lawns(book, (said.lawn, *others)) if others else []
         cuts = cuts_in(looked.log, looked.figures.started, until or []) if looked is not None else []
         figures = looked.figures if looked and dry_run else add_mow(book, content, said, progress)
         if others and figures.mow is not None:
